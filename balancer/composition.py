@@ -9,7 +9,7 @@ into a number by a named rule and marks it as assumed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from types import MappingProxyType
 from typing import TypeAlias
@@ -17,6 +17,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from balancer.constants import CL_PER_NACL, MG_PER_G, NACL_PER_NA, PART_DENSITY
 from balancer.errors import BadInput
 
 FloatArray: TypeAlias = NDArray[np.float64]
@@ -105,3 +106,271 @@ INDEX = MappingProxyType({name: i for i, name in enumerate(NAMES)})
 SUGARS: tuple[str, ...] = tuple(c.name for c in COMPONENTS if c.group == "sugar")
 ACIDS: tuple[str, ...] = tuple(c.name for c in COMPONENTS if c.group == "acid")
 MASSES: tuple[str, ...] = tuple(c.name for c in COMPONENTS if c.unit == "g")
+
+
+@dataclass(frozen=True, eq=False)
+class Ingredient:
+    """One ingredient on the component axis.
+
+    Parameters
+    ----------
+    key : str
+        Food number of the table, or a key of the pantry.
+    name : str
+        Plain kitchen name.
+    values : array, shape (n_components,)
+        Amount in 100 g of edible portion [unit of each component]; NaN where unknown.
+    low, high : array, shape (n_components,)
+        Ends of the published range, same units; NaN where none is known.
+    evidence : tuple of (Evidence or None), length n_components
+        What each number rests on; None where the number is unknown.
+    source : tuple of str, length n_components
+        Keys into ``data/sources.csv``, semicolon between several.
+    group : str
+        Shelf of the pantry or group of the table.
+    synonyms : tuple of str
+        Other names.
+    share : tuple of float or None
+        Usual share of a sauce (low, typical, high), fractions of the mass.
+    allergens : tuple of str
+        Names as in ``data/allergens.csv``.
+    refuse : float
+        Share of the food as purchased that is thrown away [1]; NaN where unknown.
+    note : str
+        What a cook should know about the row.
+
+    Raises
+    ------
+    BadInput
+        If an amount is negative or infinite.
+    """
+
+    key: str
+    name: str
+    values: FloatArray
+    low: FloatArray
+    high: FloatArray
+    evidence: tuple[Evidence | None, ...]
+    source: tuple[str, ...]
+    group: str = ""
+    synonyms: tuple[str, ...] = ()
+    share: tuple[float, float, float] | None = None
+    allergens: tuple[str, ...] = ()
+    refuse: float = float("nan")
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        for array in (self.values, self.low, self.high):
+            array.setflags(write=False)
+        bad = np.isinf(self.values) | (self.values < 0)
+        if bool(bad.any()) and not self._only_charge(bad):
+            i = int(np.argmax(bad))
+            raise BadInput(
+                f"{self.name}: {COMPONENTS[i].name} is {self.values[i]:g} {COMPONENTS[i].unit}"
+                " per 100 g. Give an amount of zero or more."
+            )
+
+    def _only_charge(self, bad: NDArray[np.bool_]) -> bool:
+        charge = INDEX["strong_ion_charge"]
+        return bool(bad.sum() == 1 and bad[charge] and np.isfinite(self.values[charge]))
+
+    def __getitem__(self, component: str) -> float:
+        """Amount of one component in 100 g, NaN where unknown."""
+        return float(self.values[INDEX[component]])
+
+    def __repr__(self) -> str:
+        known = sum(e is not None for e in self.evidence)
+        return f"Ingredient({self.key!r}, {self.name!r}, {known} of {len(NAMES)} known)"
+
+
+def filled(values: FloatArray) -> FloatArray:
+    """Put unknown amounts at their lower bound, zero.
+
+    The rule of the project for what a table does not say: an unknown acid, oil or pungent enters
+    levels at its lower bound, so that it never makes an ingredient look better than it is known
+    to be. Whoever shows a level built on such a number marks it as assumed.
+
+    Parameters
+    ----------
+    values : array, shape (..., n_components)
+        Amounts with NaN where unknown.
+
+    Returns
+    -------
+    array, same shape
+        The same amounts, without NaN.
+
+    Examples
+    --------
+    >>> filled(np.array([1.0, np.nan]))
+    array([1., 0.])
+    """
+    return np.nan_to_num(values, nan=0.0, posinf=np.inf, neginf=-np.inf)
+
+
+def matrix(ingredients: Sequence[Ingredient]) -> FloatArray:
+    """Stack ingredients into one matrix without NaN, shape (n_ingredients, n_components)."""
+    if not ingredients:
+        return np.zeros((0, len(NAMES)))
+    return filled(np.stack([i.values for i in ingredients]))
+
+
+#: Component to the part whose density it takes, for :func:`specific_volume`.
+_PART = MappingProxyType(
+    {"water": "water", "protein": "protein", "fat": "fat", "fibre": "fibre", "ash": "ash"}
+    | {"ethanol": "ethanol", "starch": "carbohydrate", "other_carbohydrate": "carbohydrate"}
+    | {sugar: "carbohydrate" for sugar in SUGARS}
+    | {acid: "acid" for acid in ACIDS}
+)
+VOLUME_WEIGHTS: FloatArray = np.array(
+    [1.0 / PART_DENSITY[_PART[n]].value if n in _PART else 0.0 for n in NAMES]
+)
+
+
+def specific_volume(composition: FloatArray) -> FloatArray:
+    """Volume of 100 g, by adding the volumes of the parts.
+
+    Parameters
+    ----------
+    composition : array, shape (..., n_components)
+        Amounts per 100 g, without NaN.
+
+    Returns
+    -------
+    array, shape (...)
+        Millilitres per 100 g at 20 degrees Celsius. Powders, leaves and foams hold air that the
+        sum does not know of: for those a household measure is the better guide.
+
+    References
+    ----------
+    Choi Y, Okos MR. Effects of temperature and composition on the thermal properties of foods.
+    1986 (part densities, recalled).
+    """
+    return composition @ VOLUME_WEIGHTS
+
+
+@dataclass(frozen=True, eq=False)
+class Blend:
+    """Weighed ingredients in one pot.
+
+    Parameters
+    ----------
+    composition : array, shape (n_ingredients, n_components)
+        Amounts per 100 g of each ingredient, without NaN.
+    grams : array, shape (n_ingredients,)
+        Edible grams before loss [g].
+    water_lost_g : float
+        Water cooked away [g].
+
+    Raises
+    ------
+    BadInput
+        If a quantity is negative or not finite, if more water is lost than went in, or if
+        nothing is left.
+    """
+
+    composition: FloatArray
+    grams: FloatArray
+    water_lost_g: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not (np.isfinite(self.grams).all() and (self.grams >= 0).all()):
+            raise BadInput("A quantity is negative or not a number. Give grams of zero or more.")
+        water = float(self.grams @ self.composition[:, INDEX["water"]]) / 100.0
+        if self.water_lost_g < 0 or self.water_lost_g > water + 1e-9:
+            raise BadInput(
+                f"The water lost is {self.water_lost_g:g} g, but the batch brings {water:.4g} g"
+                " of water. Give a loss between zero and that."
+            )
+        if self.mass_g <= 0:
+            raise BadInput("The batch weighs 0 g. Put something in it.")
+
+    @property
+    def mass_g(self) -> float:
+        """Finished mass [g]."""
+        return float(self.grams.sum()) - self.water_lost_g
+
+    def per_100g(self) -> FloatArray:
+        """Composition of 100 g of the finished sauce, shape (n_components,)."""
+        total = self.grams @ self.composition / 100.0
+        total[INDEX["water"]] -= self.water_lost_g
+        return np.asarray(total * (100.0 / self.mass_g))
+
+
+@dataclass(frozen=True)
+class Strength:
+    """What the label of a bottle says, per 100 g.
+
+    Parameters
+    ----------
+    acetic_pct, salt_pct, brix : float or None
+        Acetic acid [g/100 g], table salt [g/100 g], degrees Brix [g/100 g]; None keeps the
+        figure of the table.
+    """
+
+    acetic_pct: float | None = None
+    salt_pct: float | None = None
+    brix: float | None = None
+
+
+def with_strength(ingredient: Ingredient, strength: Strength) -> Ingredient:
+    """Return the ingredient with the strength its label states; water makes up the difference.
+
+    A label in g per 100 mL is taken as g per 100 g, which for vinegars is right within 2 %.
+    Degrees Brix scale all sugars together.
+
+    Raises
+    ------
+    BadInput
+        If a figure is negative, or leaves no room for the rest, or if degrees Brix are stated
+        for something without sugars.
+    """
+    new = filled(ingredient.values).copy()
+    changed: list[int] = []
+
+    def put(component: str, amount: float) -> None:
+        new[INDEX[component]] = amount
+        changed.append(INDEX[component])
+
+    before = new[[INDEX[n] for n in MASSES]].sum()
+    if strength.acetic_pct is not None:
+        put("acetic", _label(ingredient, "acetic acid", strength.acetic_pct))
+    if strength.salt_pct is not None:
+        salt = _label(ingredient, "salt", strength.salt_pct)
+        sodium = salt / NACL_PER_NA.value * MG_PER_G
+        old_salt = new[INDEX["sodium"]] / MG_PER_G * NACL_PER_NA.value
+        put("sodium", sodium)
+        put("chloride", salt * CL_PER_NACL.value * MG_PER_G)
+        put("ash", max(0.0, new[INDEX["ash"]] + salt - old_salt))
+    if strength.brix is not None:
+        brix = _label(ingredient, "degrees Brix", strength.brix)
+        sugars = [INDEX[s] for s in SUGARS]
+        total = new[sugars].sum()
+        if total <= 0:
+            raise BadInput(
+                f"{ingredient.name} has no sugars in the table, so {brix:g} degrees Brix cannot be"
+                " shared out. Leave brix out, or choose a syrup or juice."
+            )
+        for i in sugars:
+            put(NAMES[i], new[i] * brix / total)
+    water = new[INDEX["water"]] - (new[[INDEX[n] for n in MASSES]].sum() - before)
+    if water < -0.5:
+        raise BadInput(
+            f"{ingredient.name}: the strength on the label leaves {water:.3g} g of water in 100 g."
+            " Check the label's figure and its unit."
+        )
+    put("water", max(0.0, water))
+    evidence, source = list(ingredient.evidence), list(ingredient.source)
+    for i in changed:
+        evidence[i], source[i] = Evidence.MEASURED, "LABEL"
+    values = np.where(np.isnan(ingredient.values), np.nan, new)
+    values[changed] = new[changed]
+    return replace(ingredient, values=values, evidence=tuple(evidence), source=tuple(source))
+
+
+def _label(ingredient: Ingredient, what: str, amount: float) -> float:
+    if not 0 <= amount <= 100:
+        raise BadInput(
+            f"{ingredient.name}: {what} is {amount:g} g per 100 g. Give a figure from 0 to 100."
+        )
+    return float(amount)

@@ -1,0 +1,281 @@
+"""The only reader of ``data/``: the pantry, the whole food table, measures and sources.
+
+The pantry is small and read at once; the table of some thousand foods and the household measures
+are read when they are first asked for. What is read is checked, so that a damaged file is named
+and nothing is computed from it.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache, cached_property
+from pathlib import Path
+
+import numpy as np
+
+from balancer.composition import INDEX, NAMES, SUGARS, Evidence, FloatArray, Ingredient, matrix
+from balancer.errors import DataProblem
+
+#: Columns of ``foods.csv`` that are components under their own name.
+TABLE_COMPONENTS = (
+    "water", "protein", "fat", "starch", "fibre", "ash", "ethanol", "sucrose", "glucose",
+    "fructose", "lactose", "maltose", "galactose", "sodium", "potassium", "calcium", "magnesium",
+    "phosphorus",
+)  # fmt: skip
+DAIRY_GROUP = "Dairy and Egg Products"
+
+
+@dataclass(frozen=True)
+class HouseholdMeasure:
+    """What a household measure of a food weighs.
+
+    Parameters
+    ----------
+    amount : float
+        Number of the measure [1].
+    measure : str
+        Its name, as "tbsp" or "medium (2-1/8 inch)".
+    grams : float
+        Mass of that amount [g].
+    """
+
+    amount: float
+    measure: str
+    grams: float
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a number comes from."""
+
+    key: str
+    citation: str
+    kind: str
+    terms: str
+
+
+def data_directory() -> Path:
+    """Directory of the tables: inside the installed package, or beside it in a checkout."""
+    inside = Path(__file__).parent / "data"
+    return inside if inside.is_dir() else Path(__file__).parent.parent / "data"
+
+
+def read_rows(path: Path) -> Iterator[dict[str, str]]:
+    """Rows of a table as dictionaries.
+
+    Raises
+    ------
+    DataProblem
+        If the file is missing, empty or not text.
+    """
+    try:
+        with path.open(encoding="utf-8", newline="") as file:
+            yield from csv.DictReader(file)
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise DataProblem(
+            f"The table {path.name} cannot be read ({error}). Install the project again, or"
+            " rebuild its tables with data/rebuild.py."
+        ) from error
+
+
+def _number(row: Mapping[str, str], column: str, path_name: str) -> float:
+    text = row.get(column)
+    if text is None:
+        raise DataProblem(f"{path_name} has no column {column}. Rebuild it with data/rebuild.py.")
+    if not text:
+        return math.nan
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.inf
+    if not math.isfinite(value):
+        raise DataProblem(
+            f"{path_name}: {column} is {text!r}, not a number. Rebuild it with data/rebuild.py."
+        )
+    return value
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in text.split("|") if part.strip())
+
+
+class Catalogue:
+    """Everything the tables know.
+
+    Parameters
+    ----------
+    directory : Path or None
+        Directory of the tables; None takes the project's own.
+
+    Raises
+    ------
+    DataProblem
+        When a table is missing or damaged.
+    """
+
+    def __init__(self, directory: Path | None = None) -> None:
+        self.directory = directory or data_directory()
+
+    @cached_property
+    def pantry(self) -> tuple[Ingredient, ...]:
+        """The curated sauce ingredients, in the order of their file."""
+        n = len(NAMES)
+        values: dict[str, FloatArray] = {}
+        evidence: dict[str, list[Evidence | None]] = {}
+        source: dict[str, list[str]] = {}
+        for row in read_rows(self.directory / "pantry_composition.csv"):
+            key, component = row["key"], row["component"]
+            if key not in values:
+                values[key] = np.full((3, n), math.nan)
+                evidence[key], source[key] = [None] * n, [""] * n
+            if component not in INDEX:
+                raise DataProblem(
+                    f"pantry_composition.csv: {key} has an unknown component {component!r}."
+                    " Rebuild it with data/rebuild.py."
+                )
+            i = INDEX[component]
+            if evidence[key][i] is not None:
+                raise DataProblem(
+                    f"pantry_composition.csv: {key} has two rows for {component}."
+                    " Rebuild it with data/rebuild.py."
+                )
+            for k, column in enumerate(("value", "low", "high")):
+                text = row[column]
+                values[key][k, i] = float(text) if text else math.nan
+            evidence[key][i] = Evidence(row["evidence"])
+            source[key][i] = row["source"]
+        found = []
+        name = "pantry.csv"
+        for row in read_rows(self.directory / name):
+            key = row["key"]
+            if key not in values:
+                raise DataProblem(f"pantry.csv: {key} has no composition. Rebuild the tables.")
+            low, typical, high = (
+                _number(row, f"share_{end}_pct", name) / 100.0 for end in ("low", "typical", "high")
+            )
+            found.append(
+                Ingredient(
+                    key=key,
+                    name=row["name"],
+                    values=values[key][0],
+                    low=values[key][1],
+                    high=values[key][2],
+                    evidence=tuple(evidence[key]),
+                    source=tuple(source[key]),
+                    group=row["aisle"],
+                    synonyms=_words(row["synonyms"]),
+                    share=(low, typical, high),
+                    allergens=_words(row["allergens"]),
+                    refuse=_number(row, "refuse_pct", name) / 100.0,
+                    note=row["note"],
+                )
+            )
+        if not found:
+            raise DataProblem("pantry.csv holds no ingredient. Rebuild it with data/rebuild.py.")
+        return tuple(found)
+
+    @cached_property
+    def table(self) -> tuple[Ingredient, ...]:
+        """Every food of the open table, those of the pantry left out."""
+        name = "foods.csv"
+        curated = {i.key for i in self.pantry}
+        places = [INDEX[c] for c in TABLE_COMPONENTS]
+        other_sugars, other_carbohydrate = INDEX["other_sugars"], INDEX["other_carbohydrate"]
+        named = [INDEX[s] for s in SUGARS if s != "other_sugars"]
+        found = []
+        for row in read_rows(self.directory / name):
+            if row["ndb"] in curated:
+                continue
+            values = np.full(len(NAMES), math.nan)
+            evidence: list[Evidence | None] = [None] * len(NAMES)
+            for place, column in zip(places, TABLE_COMPONENTS, strict=True):
+                values[place] = _number(row, column, name)
+                if not math.isnan(values[place]):
+                    evidence[place] = Evidence.TABLE
+            sugars = _number(row, "sugars", name)
+            total_named = float(np.nansum(values[named]))
+            if not math.isnan(sugars):
+                dairy = row["group"] == DAIRY_GROUP and total_named == 0
+                place = INDEX["lactose"] if dairy else other_sugars
+                values[place] = max(0.0, sugars - total_named)
+                all_named = total_named > 0.5 * sugars or sugars == 0
+                evidence[place] = Evidence.DERIVED if all_named else Evidence.ASSUMED
+            claimed = max(np.nan_to_num(sugars), total_named) + np.nansum(
+                values[[INDEX["starch"], INDEX["fibre"]]]
+            )
+            values[other_carbohydrate] = max(0.0, _number(row, "carbohydrate", name) - claimed)
+            evidence[other_carbohydrate] = Evidence.DERIVED
+            found.append(
+                Ingredient(
+                    key=row["ndb"],
+                    name=row["name"],
+                    values=values,
+                    low=np.full(len(NAMES), math.nan),
+                    high=np.full(len(NAMES), math.nan),
+                    evidence=tuple(evidence),
+                    source=tuple("SR28" if e else "" for e in evidence),
+                    group=row["group"],
+                    refuse=_number(row, "refuse_pct", name) / 100.0,
+                )
+            )
+        return tuple(found)
+
+    @cached_property
+    def by_key(self) -> Mapping[str, Ingredient]:
+        """Pantry ingredients by key."""
+        return {i.key: i for i in self.pantry}
+
+    def food(self, key: str) -> Ingredient:
+        """The ingredient with a food number, from the pantry or from the table.
+
+        Raises
+        ------
+        DataProblem
+            If no food has that number.
+        """
+        if key in self.by_key:
+            return self.by_key[key]
+        found = next((f for f in self.table if f.key == key), None)
+        if found is None:
+            raise DataProblem(f"No food has the number {key!r}. It may come from another release.")
+        return found
+
+    @cached_property
+    def everything(self) -> tuple[Ingredient, ...]:
+        """Pantry and table together."""
+        return self.pantry + self.table
+
+    @cached_property
+    def pantry_matrix(self) -> FloatArray:
+        """Composition of the pantry per 100 g, without NaN, shape (n_pantry, n_components)."""
+        return matrix(self.pantry)
+
+    @cached_property
+    def _measures(self) -> Mapping[str, tuple[HouseholdMeasure, ...]]:
+        found: dict[str, list[HouseholdMeasure]] = {}
+        name = "household_measures.csv"
+        for row in read_rows(self.directory / name):
+            amount, grams = _number(row, "amount", name), _number(row, "grams", name)
+            found.setdefault(row["ndb"], []).append(HouseholdMeasure(amount, row["measure"], grams))
+        return {key: tuple(rows) for key, rows in found.items()}
+
+    def measures(self, key: str) -> tuple[HouseholdMeasure, ...]:
+        """Household measures of a food; empty where the table gives none."""
+        return self._measures.get(key, self._measures.get(key[:5], ()))
+
+    @cached_property
+    def sources(self) -> Mapping[str, Source]:
+        """Sources by key."""
+        return {
+            row["key"]: Source(row["key"], row["citation"], row["kind"], row["terms"])
+            for row in read_rows(self.directory / "sources.csv")
+        }
+
+
+@cache
+def default_catalogue() -> Catalogue:
+    """The project's own tables, read once."""
+    return Catalogue()

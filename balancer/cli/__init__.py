@@ -1,0 +1,310 @@
+"""The command line: thin over :mod:`balancer.kitchen`."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from balancer.errors import BadInput, BalancerError
+
+if TYPE_CHECKING:
+    from balancer.kitchen import Kitchen
+
+BAD_INPUT = 2
+
+
+class SentenceGroup(click.Group):
+    """Shows an error of the project as one sentence on standard error, with exit code 2."""
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run, and turn every error of the project into its sentence."""
+        try:
+            return super().main(*args, **kwargs)
+        except BalancerError as error:
+            click.echo(" ".join(str(error).split()), err=True)
+            sys.exit(BAD_INPUT)
+
+
+def _kitchen() -> Kitchen:
+    from balancer.kitchen import Kitchen
+
+    return Kitchen()
+
+
+def _read(path: str, what: str) -> str:
+    try:
+        if path == "-":
+            return click.get_text_stream("stdin").read()
+        return Path(path).read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not text in UTF-8"
+        raise BadInput(f"{what} {path!r} cannot be read: {reason}. Check the path.") from None
+
+
+def _write(path: str, text: str) -> None:
+    try:
+        Path(path).write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        raise BadInput(
+            f"{path!r} cannot be written: {error.strerror}. Choose another place."
+        ) from None
+
+
+def _print_json(document: object) -> None:
+    click.echo(json.dumps(document, indent=2, ensure_ascii=False))
+
+
+@click.group(cls=SentenceGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="balancer")
+def main() -> None:
+    """Turn what you tasted into grams."""
+
+
+@main.command()
+@click.argument("words", nargs=-1, required=True)
+@click.option("--limit", default=8, show_default=True, help="Largest number of names.")
+@click.option("--json", "as_json", is_flag=True, help="Print a document instead of a table.")
+def pantry(words: Sequence[str], limit: int, as_json: bool) -> None:
+    """Search the pantry and the food table; typing errors are forgiven."""
+    from balancer.cli.show import hits_table
+
+    hits = _kitchen().find(" ".join(words), limit)
+    if as_json:
+        _print_json(
+            [
+                {"name": h.ingredient.name, "key": h.ingredient.key, "pantry": h.in_pantry,
+                 "matched": h.matched, "score": round(h.score, 1)}
+                for h in hits
+            ]
+        )  # fmt: skip
+        return
+    if not hits:
+        raise BadInput(
+            f"Nothing in the pantry or the table is like {' '.join(words)[:60]!r}."
+            " Try a plainer word."
+        )
+    click.echo(hits_table(hits))
+
+
+@main.command()
+@click.argument("request", metavar="REQUEST.json")
+@click.option("--json", "as_json", is_flag=True, help="Print the answer as a document.")
+@click.option("--save", "name", metavar="NAME", help="Keep request and answer as a recipe.")
+@click.option("--replace", is_flag=True, help="Save over a name in use; older revisions stay.")
+@click.option("--model", is_flag=True, help="Print the linear program as algebra and stop.")
+def solve(request: str, as_json: bool, name: str | None, replace: bool, model: bool) -> None:
+    """Find the grams for a request; `-` reads standard input."""
+    from balancer.store import read_document
+    from balancer.cli.show import outcome_text
+
+    kitchen = _kitchen()
+    document = read_document(_read(request, "The request"), "The request")
+    if model:
+        from balancer.program import build
+        from balancer.request import problem_from
+
+        click.echo(build(problem_from(document, kitchen.catalogue)).lp.algebra())
+        return
+    outcome = kitchen.solve(document)
+    if as_json:
+        _print_json(outcome.answer)
+    else:
+        click.echo(outcome_text(outcome.answer))
+    if name is not None:
+        revision = kitchen.save(name, outcome, replace_it=replace)
+        click.echo(f"Saved as {name!r}, revision {revision}.", err=as_json)
+
+
+@main.command()
+@click.argument("name")
+@click.argument("words")
+@click.option("--made", multiple=True, metavar="NAME=GRAMS", help="A quantity as weighed.")
+@click.option("--also", multiple=True, metavar="NAME", help="A further ingredient to draw on.")
+@click.option("--growth", default=30.0, show_default=True, help="Largest growth of the pot [%].")
+@click.option("--json", "as_json", is_flag=True, help="Print both answers as a document.")
+@click.option("--save", "new_name", metavar="NAME", help="Keep the next batch as a recipe.")
+@click.option("--replace", is_flag=True, help="Save over a name in use; older revisions stay.")
+def nudge(
+    name: str,
+    words: str,
+    made: Sequence[str],
+    also: Sequence[str],
+    growth: float,
+    as_json: bool,
+    new_name: str | None,
+    replace: bool,
+) -> None:
+    """Say how a saved sauce tasted: "less sour, a touch sweeter".
+
+    The answer comes twice: what to add to this pot, and the next batch.
+    """
+    from balancer.cli.show import nudge_document, nudge_text
+
+    kitchen = _kitchen()
+    saved = kitchen.saved(name)
+    result = kitchen.nudge(
+        saved["request"],
+        saved["answer"],
+        words,
+        made_g=dict(_weighed(m) for m in made),
+        also=also,
+        growth=growth / 100.0,
+    )
+    if as_json:
+        _print_json(nudge_document(result))
+    else:
+        click.echo(nudge_text(result))
+    if new_name is not None:
+        revision = kitchen.save(new_name, result.next_batch, replace_it=replace)
+        click.echo(f"Saved the next batch as {new_name!r}, revision {revision}.", err=as_json)
+
+
+def _weighed(text: str) -> tuple[str, float]:
+    name, _, grams = text.rpartition("=")
+    try:
+        return name.strip(), float(grams.strip().removesuffix("g"))
+    except ValueError:
+        raise BadInput(
+            f"{text!r} is not a name with grams. Write it as 'lime juice=62'."
+        ) from None
+
+
+@main.command(name="list")
+@click.option("--json", "as_json", is_flag=True, help="Print a document instead of a table.")
+def list_saved(as_json: bool) -> None:
+    """Show the names of the saved recipes and profiles."""
+    from balancer.cli.show import saved_table
+
+    store = _kitchen().store
+    recipes, profiles = store.recipes(), store.profiles()
+    if as_json:
+        _print_json({"recipes": [r.name for r in recipes], "profiles": [p.name for p in profiles]})
+    elif not recipes and not profiles:
+        click.echo("Nothing is saved yet. `balancer solve REQUEST.json --save NAME` keeps a recipe.")
+    else:
+        click.echo(saved_table(recipes, profiles))
+
+
+@main.command()
+@click.argument("name")
+@click.option("--revision", type=int, help="An older revision.")
+@click.option("--json", "as_json", is_flag=True, help="Print the request with its answer.")
+def show(name: str, revision: int | None, as_json: bool) -> None:
+    """Show a saved recipe."""
+    from balancer.cli.show import outcome_text
+
+    saved = _kitchen().saved(name, revision)
+    if as_json:
+        _print_json(dict(saved))
+    else:
+        click.echo(outcome_text(saved["answer"]))
+
+
+KIND = click.Choice(["recipe", "profile"])
+
+
+@main.command()
+@click.argument("kind", type=KIND)
+@click.argument("old")
+@click.argument("new")
+def rename(kind: str, old: str, new: str) -> None:
+    """Give a saved recipe or profile another name."""
+    store = _kitchen().store
+    (store.rename_recipe if kind == "recipe" else store.rename_profile)(old, new)
+    click.echo(f"Renamed {old!r} to {new!r}.")
+
+
+@main.command()
+@click.argument("kind", type=KIND)
+@click.argument("name")
+def delete(kind: str, name: str) -> None:
+    """Delete a saved recipe with all its revisions, or a profile."""
+    store = _kitchen().store
+    (store.delete_recipe if kind == "recipe" else store.delete_profile)(name)
+    click.echo(f"Deleted the {kind} {name!r}.")
+
+
+@main.command()
+@click.argument("recipe")
+@click.option("--save", "name", required=True, metavar="NAME", help="Name of the profile.")
+def profile(recipe: str, name: str) -> None:
+    """Keep the levels that a saved recipe reaches as a profile of their own."""
+    from balancer.cli.show import profile_text
+
+    kitchen = _kitchen()
+    reached = {
+        axis: entry["reached"] for axis, entry in kitchen.saved(recipe)["answer"]["profile"].items()
+    }
+    kitchen.store.save_profile(name, reached)
+    click.echo(profile_text(reached))
+    click.echo(f"Saved as the profile {name!r}.")
+
+
+@main.command()
+@click.argument("name")
+@click.option("--as", "kind", default="markdown", show_default=True, help="markdown or csv.")
+@click.option("--to", "path", metavar="FILE", help="Where to write; standard output if left out.")
+def export(name: str, kind: str, path: str | None) -> None:
+    """Write a saved recipe for another cook."""
+    text = _kitchen().export(name, kind)
+    if path is None:
+        click.echo(text, nl=False)
+        return
+    _write(path, text)
+    click.echo(f"Wrote {path}.")
+
+
+@main.command()
+@click.option("--to", "to_path", metavar="FILE", help="Write everything that is saved.")
+@click.option("--from", "from_path", metavar="FILE", help="Add what another file holds.")
+def book(to_path: str | None, from_path: str | None) -> None:
+    """Carry all saved work to another machine, or take it in."""
+    kitchen = _kitchen()
+    if (to_path is None) == (from_path is None):
+        raise BadInput("Say either --to FILE, to write the book, or --from FILE, to take one in.")
+    if to_path is not None:
+        document = kitchen.everything()
+        _write(to_path, json.dumps(document, indent=1, ensure_ascii=False))
+        click.echo(f"Wrote {to_path}.")
+        return
+    counts = kitchen.take_in(_read(from_path or "", "The kitchen book"))
+    click.echo("Took in " + ", ".join(f"{n} {what}" for what, n in counts.items()) + ".")
+
+
+@main.command()
+@click.argument("which", type=click.Choice(["request", "answer"]), default="request")
+def schema(which: str) -> None:
+    """Print the JSON Schema of a request or of an answer."""
+    from balancer.request import schema as published
+
+    _print_json(published(which))
+
+
+@main.command()
+@click.argument("sauce", required=False)
+def demo(sauce: str | None) -> None:
+    """Print the request of one of the house sauces, to start from."""
+    from balancer.demo import house_sauces
+
+    sauces = house_sauces()
+    if sauce is None:
+        click.echo("\n".join(f"{key}: {document['name']}" for key, document in sauces.items()))
+        return
+    if sauce not in sauces:
+        raise BadInput(f"There is no house sauce {sauce[:60]!r}. Use one of: {', '.join(sauces)}.")
+    _print_json(sauces[sauce])
+
+
+@main.command(name="open")
+@click.option("--port", default=8501, show_default=True, help="Port on this machine.")
+@click.option("--browser/--no-browser", default=True, help="Open a browser window.")
+def open_dashboard(port: int, browser: bool) -> None:
+    """Open the dashboard, for this machine only."""
+    from balancer.cli.serve import serve
+
+    sys.exit(serve(port, browser=browser))

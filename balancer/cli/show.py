@@ -1,0 +1,204 @@
+"""What the command line prints: plain text, a unit beside every number."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from balancer.constants import AXIS, AXIS_NAMES
+
+if TYPE_CHECKING:
+    from balancer.kitchen import Nudge
+    from balancer.search import Hit
+
+WIDTH = 96
+STATUS_WORDS: Mapping[str, str] = {
+    "on_target": "On target.",
+    "nearest": "As near as the limits allow.",
+    "infeasible": "The limits contradict each other: there are no quantities.",
+    "report": "A report on the quantities as they are.",
+}
+
+
+def columns(rows: Iterable[Sequence[str]], right: Iterable[int] = ()) -> str:
+    """Lay rows out in columns, some of them flush right."""
+    rows = [list(r) for r in rows]
+    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
+    to_right = set(right)
+    return "\n".join(
+        "  ".join(
+            cell.rjust(w) if i in to_right else cell.ljust(w)
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in rows
+    )
+
+
+def grams_text(grams: float) -> str:
+    """Grams as a cook reads a scale: 0.01 g below 1 g, 0.1 g below 100 g, 1 g above."""
+    digits = 2 if grams < 1 else 1 if grams < 100 else 0
+    return f"{grams:.{digits}f} g"
+
+
+def level_text(level: float | None, unit: str = "") -> str:
+    """A level with three significant digits, and its unit if given."""
+    if level is None:
+        return "-"
+    shown = f"{level:.3g}" if level < 1000 else f"{level:.0f}"
+    return f"{shown} {unit}".rstrip()
+
+
+def target_text(target: float | Mapping[str, float] | None) -> str:
+    """A target as a level or as a band."""
+    if isinstance(target, Mapping):
+        ends = (level_text(target["low"]), level_text(target["high"]))
+        return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+    return level_text(target)
+
+
+def hits_table(hits: Sequence[Hit]) -> str:
+    """Names found, with their food numbers and shelves."""
+    rows = [("name", "number", "where")]
+    for h in hits:
+        same = h.matched == h.ingredient.name
+        name = h.ingredient.name if same else f"{h.ingredient.name} ({h.matched})"
+        where = f"pantry, {h.ingredient.group}" if h.in_pantry else f"table, {h.ingredient.group}"
+        rows.append((name, h.ingredient.key, where))
+    return columns(rows)
+
+
+def outcome_text(answer: Mapping[str, Any]) -> str:
+    """Quantities, profile, limits and cautions of an answer."""
+    parts = [STATUS_WORDS[answer["status"]]]
+    if answer["quantities_g"]:
+        rows = []
+        for label, grams in answer["quantities_g"].items():
+            name = answer["resolved"][label]["name"]
+            rows.append((label, grams_text(grams), "" if name == label else f"({name})"))
+        total = sum(answer["quantities_g"].values())
+        rows.append(("together", grams_text(total), ""))
+        if abs(total - answer["final_mass_g"]) > 0.005:
+            rows.append(("after cooking", grams_text(answer["final_mass_g"]), ""))
+        parts.append(columns(rows, right=(1,)))
+        parts.append(profile_table(answer["profile"]))
+    assumed = {
+        axis: entry["assumed"] for axis, entry in answer["profile"].items() if entry["assumed"]
+    }
+    for title, lines in (
+        ("Limits that bind", [b["sentence"] for b in answer["binding"]]),
+        ("What would have to give", [r["sentence"] for r in answer["relax"]]),
+        ("Notes", answer.get("notes", [])),
+        (
+            "Not known, taken as zero or from memory",
+            [f"{axis}: {', '.join(names)}" for axis, names in assumed.items()],
+        ),
+        ("Cautions", answer["cautions"]),
+    ):
+        if lines:
+            parts.append(_listed(title, lines))
+    return "\n\n".join(parts)
+
+
+def _listed(title: str, lines: Iterable[str]) -> str:
+    wrapped = [
+        textwrap.fill(line, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+        for line in lines
+    ]
+    return "\n".join([f"{title}:", *wrapped])
+
+
+def profile_table(profile: Mapping[str, Mapping[str, Any]]) -> str:
+    """Level reached, target and deviation of every axis."""
+    rows = [("axis", "reached", "target", "off by", "unit")]
+    for axis in AXIS_NAMES:
+        entry = profile[axis]
+        off = entry["deviation_jnd"]
+        rows.append(
+            (
+                axis,
+                level_text(entry["reached"]),
+                target_text(entry["target"]),
+                "-" if off is None else f"{off + 0.0:+.2f} JND",
+                entry["unit"],
+            )
+        )
+    return columns(rows, right=(1, 2, 3))
+
+
+def profile_text(levels: Mapping[str, float]) -> str:
+    """A profile by itself."""
+    return columns(
+        [(axis, level_text(level, AXIS[axis].unit)) for axis, level in levels.items()], right=(1,)
+    )
+
+
+def nudge_text(nudge: Nudge) -> str:
+    """The two answers to a tasting, with what moved."""
+    said = ", ".join(f"{axis} {step:+g} JND" for axis, step in nudge.steps.items())
+    parts = [f"Understood: {said}."]
+    lines = []
+    if nudge.additions_g:
+        made = sum(nudge.next_batch.problem.uses[i].draft_g or 0.0
+                   for i in range(len(nudge.next_batch.problem.uses)))  # fmt: skip
+        for name, grams in nudge.additions_g.items():
+            lines.append((f"+ {name}", grams_text(grams)))
+        added = sum(nudge.additions_g.values())
+        lines.append(("together", f"{grams_text(added)} (the pot grows by {100 * added / made:.0f} %)"))
+        parts.append("Add to this pot:\n" + columns(lines))
+    elif nudge.pot.solution.has_quantities:
+        parts.append("Add to this pot: nothing; every axis is within 1 JND already.")
+    else:
+        parts.append("Add to this pot: nothing that is chosen keeps the limits.")
+    if nudge.pot.answer["status"] == "nearest":
+        off = [
+            f"{axis} {entry['deviation_jnd']:+.1f} JND"
+            for axis, entry in nudge.pot.answer["profile"].items()
+            if abs(entry["deviation_jnd"] or 0.0) > 1.0 + 1e-6
+        ]
+        parts.append(f"The pot then comes as near as it can; still off: {', '.join(off)}.")
+    parts.append("Next batch:\n" + moved_table(nudge))
+    parts.append(outcome_text(nudge.next_batch.answer))
+    return "\n\n".join(parts)
+
+
+def moved_table(nudge: Nudge) -> str:
+    """Grams before and after."""
+    rows = [("", "made", "next", "change")]
+    for use in nudge.next_batch.problem.uses:
+        before = use.draft_g or 0.0
+        after = nudge.next_batch.answer["quantities_g"].get(use.label)
+        if after is None:
+            continue
+        change = after - before
+        still = abs(change) < 0.005
+        rows.append(
+            (
+                use.label,
+                grams_text(before),
+                grams_text(after),
+                "-" if still else f"{'+' if change > 0 else '-'}{grams_text(abs(change))}",
+            )
+        )
+    return columns(rows, right=(1, 2, 3))
+
+
+def nudge_document(nudge: Nudge) -> dict[str, Any]:
+    """The two answers to a tasting as a document."""
+    return {
+        "steps_jnd": dict(nudge.steps),
+        "tasted": dict(nudge.tasted),
+        "wanted": dict(nudge.wanted),
+        "add_to_pot_g": {k: float(f"{v:.6g}") for k, v in nudge.additions_g.items()},
+        "pot": nudge.pot.answer,
+        "next_request": dict(nudge.next_batch.document),
+        "next_batch": nudge.next_batch.answer,
+    }
+
+
+def saved_table(recipes: Sequence[Any], profiles: Sequence[Any]) -> str:
+    """Names of what is saved, with dates."""
+    rows = [("kind", "name", "revision", "saved")]
+    rows += [("recipe", r.name, str(r.revision), r.saved_at[:10]) for r in recipes]
+    rows += [("profile", p.name, "", p.saved_at[:10]) for p in profiles]
+    return columns(rows)

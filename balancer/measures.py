@@ -1,0 +1,296 @@
+"""Household measures: what a spoon, a cup or one fruit weighs, and how a weight is shown.
+
+Grams are what counts; a measure stands beside them and never takes their place.
+
+References
+----------
+.. [1] USDA National Nutrient Database for Standard Reference, Release 28, file WEIGHT: weights of
+   household measures.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+from types import MappingProxyType
+
+from balancer.errors import BadInput
+from balancer.units import VOLUME_ML, fraction_text, nearest
+
+#: A measure that comes this near is as good as exact [1]; spoons are not filled better.
+CLOSE = 0.05
+#: Weight from which one item is worth halving [g].
+WORTH_HALVING_G = 20.0
+#: More whole items than this are not halved, and more than that are measured by the cup.
+MOST_HALVED, MOST_ITEMS = 6, 24
+#: Grams below which a step of the scale is enough: (below [g], step [g]); above the last, 1 g.
+SCALE_STEPS = ((0.1, 0.001), (1.0, 0.01), (10.0, 0.1), (100.0, 0.5))
+
+#: Spoon or cup to the fractions it comes in and the largest sensible number of it.
+_UTENSILS: Mapping[str, tuple[tuple[float, ...], float]] = MappingProxyType(
+    {
+        "tsp": ((1 / 8, 1 / 4, 1 / 2, 3 / 4), 6.0),
+        "tbsp": ((1 / 3, 1 / 2, 2 / 3), 8.0),
+        "cup": ((1 / 4, 1 / 3, 1 / 2, 2 / 3, 3 / 4), math.inf),
+    }
+)
+#: Ways to fill a utensil that leave no gaps to speak of, so that one utensil stands for another.
+_FINE = re.compile("|packed|unpacked|chopped.*|ground|grated|minced|crushed|shredded|mashed|puree")
+_VOLUME = re.compile(
+    r"(?P<unit>tsp|teaspoons?|tbsp|tablespoons?|cups?|fl oz)\b[\s,.]*(?P<how>.*)", re.IGNORECASE
+)
+_SAME_UNIT = MappingProxyType({"teaspoon": "tsp", "tablespoon": "tbsp"})
+#: Words that say the measure is a helping or a pack, which says nothing about a kitchen.
+_NOT_A_MEASURE = re.compile(r"\b(nlea|servings?|packets?|yields?|prepared)\b", re.IGNORECASE)
+_ITEM_WORD = re.compile(
+    "extra|small|medium|large|whole|fruit|clove|leaf|sprig|pepper|pod|stalk|head|bulb|root|leek"
+    "|lime|lemon|orange|onion|shallot|scallion|tomato|plum|fig|date|olive|apricot"
+    "|potato|carrot|beet|radish|mushroom|egg|yolk|fillet|anchovy|eggplant|ear|spear|pickle"
+)
+_PLURALS = MappingProxyType({"leaf": "leaves", "leaves": "leaf", "anchovy": "anchovies"})
+
+
+@dataclass(frozen=True)
+class Measure:
+    """Weight of a household measure of one food.
+
+    Parameters
+    ----------
+    amount : float
+        How many of the unit were weighed [1].
+    unit_text : str
+        The unit as the table words it, such as ``tbsp`` or ``cup, chopped``.
+    grams : float
+        What they weigh [g].
+
+    Raises
+    ------
+    BadInput
+        If the amount or the weight is not above zero.
+    """
+
+    amount: float
+    unit_text: str
+    grams: float
+
+    def __post_init__(self) -> None:
+        for value, unit in ((self.amount, self.unit_text), (self.grams, "g")):
+            if not (math.isfinite(value) and value > 0):
+                raise BadInput(
+                    f"The measure {self.unit_text!r} has {value:g} {unit}."
+                    " Give an amount and a weight above zero."
+                )
+
+    @property
+    def unit_g(self) -> float:
+        """Weight of one of the unit [g]."""
+        return self.grams / self.amount
+
+
+@dataclass(frozen=True)
+class _Choice:
+    text: str
+    error: float
+    varies: bool = False
+
+
+def kitchen_measure(grams: float, measures: Sequence[Measure]) -> str:
+    """Say a weight in spoons, cups or whole items.
+
+    Whole items come first where they fit, then spoons for little and cups for much. Within 5 % the
+    measure stands as it is; else, and for whole items, which differ in size, it says "about".
+
+    Parameters
+    ----------
+    grams : float
+        Edible mass [g].
+    measures : sequence of Measure
+        The household measures of that food [1]_; other units than spoons, cups and items are
+        passed over.
+
+    Returns
+    -------
+    str
+        For example ``2 1/2 tsp``; empty where no measure fits.
+
+    Examples
+    --------
+    >>> salt = [Measure(1, "tsp", 6.0), Measure(1, "tbsp", 18.0), Measure(1, "cup", 292.0)]
+    >>> kitchen_measure(15.0, salt)
+    '2 1/2 tsp'
+    >>> kitchen_measure(0.5, salt)
+    'less than 1/8 tsp'
+    >>> kitchen_measure(200.0, [Measure(1, 'fruit (2-1/8" dia)', 66.0)])
+    'about 3 whole'
+    """
+    if not (math.isfinite(grams) and grams > 0):
+        return ""
+    choices = [*_items(grams, measures), *_volumes(grams, measures)]
+    if not choices:
+        return ""
+    best = next((c for c in choices if c.error <= CLOSE), min(choices, key=lambda c: c.error))
+    return best.text if best.error <= CLOSE and not best.varies else f"about {best.text}"
+
+
+def scale_step(grams: float) -> float:
+    """Return the step in which a weight is shown [g]: finer for less.
+
+    >>> scale_step(0.5), scale_step(3.2), scale_step(35.0), scale_step(120.0)
+    (0.01, 0.1, 0.5, 1.0)
+    """
+    return next((step for below, step in SCALE_STEPS if grams < below), 1.0)
+
+
+def weight_text(grams: float) -> str:
+    """Write a weight in the digits its size deserves, without its unit.
+
+    >>> weight_text(0.456), weight_text(4.56), weight_text(45.6), weight_text(456.7)
+    ('0.46', '4.6', '45.5', '457')
+    """
+    step = scale_step(grams)
+    return f"{round(grams / step) * step:.{_decimals(step)}f}"
+
+
+def shown_grams(grams: Sequence[float]) -> tuple[float, ...]:
+    """Round weights to what a scale shows, so that they still add up.
+
+    Each goes up or down by less than one step of :func:`scale_step`; which goes up is settled by
+    the largest remainder, coarse steps first, so that the sum comes as near the true sum as such
+    roundings allow. Nothing that is there is shown as zero.
+
+    Parameters
+    ----------
+    grams : sequence of float
+        Edible masses [g], all above zero.
+
+    Returns
+    -------
+    tuple of float
+        Shown masses [g], same order.
+
+    Examples
+    --------
+    >>> shown_grams([100.4, 200.4, 199.2])
+    (101.0, 200.0, 199.0)
+    """
+    steps = [scale_step(g) for g in grams]
+    down = [math.floor(g / s + 1e-9) for g, s in zip(grams, steps, strict=True)]
+    rest = [g / s - d for g, s, d in zip(grams, steps, down, strict=True)]
+    groups = [
+        sorted((i for i, s in enumerate(steps) if s == step), key=lambda i: -rest[i])
+        for step in sorted(set(steps), reverse=True)
+    ]
+    missing = sum(grams) - sum(d * s for d, s in zip(down, steps, strict=True))
+
+    def ups(choice: tuple[int, ...]) -> tuple[list[int], float, float]:
+        """Settle how many of each group go up: nearly as many as are missing, by the choice."""
+        counts, left = [], missing
+        for group, more in zip(groups, choice, strict=True):
+            step = steps[group[0]]
+            counts.append(min(max(math.floor(left / step + 1e-9) + more, 0), len(group)))
+            left -= counts[-1] * step
+        moved = sum(
+            abs((1.0 if place < count else 0.0) - rest[i])
+            for group, count in zip(groups, counts, strict=True)
+            for place, i in enumerate(group)
+        )
+        return counts, round(abs(left), 9), moved
+
+    if not groups:
+        return ()
+    counts, _, _ = min(map(ups, product((0, 1), repeat=len(groups))), key=lambda u: (u[1], u[2]))
+    for group, count in zip(groups, counts, strict=True):
+        for place, i in enumerate(group):
+            down[i] += 1 if place < count else 0
+    return tuple(round(max(d, 1) * s, _decimals(s) + 1) for d, s in zip(down, steps, strict=True))
+
+
+def _decimals(step: float) -> int:
+    return max(0, math.ceil(-math.log10(step) - 1e-9))
+
+
+def _items(grams: float, measures: Sequence[Measure]) -> list[_Choice]:
+    """Whole items that come near the weight; middle sizes first, then by nearness."""
+    found = []
+    for measure in measures:
+        words = [_singular(w) for w in _without_brackets(measure.unit_text).lower().split()]
+        if not words or not all(_ITEM_WORD.fullmatch(word) for word in words):
+            continue
+        number = grams / measure.unit_g
+        halves = measure.unit_g >= WORTH_HALVING_G and number < MOST_HALVED
+        if number > MOST_ITEMS or number < (0.4 if halves else 0.7):
+            continue
+        whole = nearest(number, (1 / 2,) if halves else ())
+        choice = _Choice(_count_text(whole, words), abs(whole / number - 1.0), varies=True)
+        found.append((bool({"extra", "small", "large"} & set(words)), choice))
+    return [choice for _, choice in sorted(found, key=lambda pair: (pair[0], pair[1].error))]
+
+
+def _count_text(number: float, words: list[str]) -> str:
+    if words[-1] == "fruit":
+        words = [*words[:-1], "whole"]
+    last = words[-1]
+    if number > 1 and last not in ("small", "medium", "large", "whole"):
+        last = _PLURALS.get(last, last + ("es" if last.endswith(("o", "sh")) else "s"))
+    return f"{fraction_text(number)} {' '.join([*words[:-1], last])}"
+
+
+def _volumes(grams: float, measures: Sequence[Measure]) -> list[_Choice]:
+    """Spoons and cups, the most fitting utensil first."""
+    found: dict[str, dict[str, float]] = {}
+    for measure in measures:
+        text = re.sub(r"\bor \d+ packets?\b", "", _without_brackets(measure.unit_text)).strip()
+        match = _VOLUME.fullmatch(text)
+        if match is None or _NOT_A_MEASURE.search(match["how"]):
+            continue
+        unit = match["unit"].lower().removesuffix("s")
+        weights = found.setdefault(match["how"].strip(" ,.").lower(), {})
+        weights.setdefault(_SAME_UNIT.get(unit, unit), measure.unit_g)
+    if not found:
+        return []
+    how = min(found, key=lambda h: (h != "", _FINE.fullmatch(h) is None))
+    weights = found[how]
+    choices = []
+    for unit in _utensils(grams, weights):
+        if unit not in weights and not _FINE.fullmatch(how):
+            continue
+        fractions, most = _UTENSILS[unit]
+        number = grams / _unit_g(unit, weights)
+        if unit == "tsp" and number < min(fractions) * 0.75:
+            return [_Choice("less than 1/8 tsp", 0.0)]
+        if number > most * (1.0 + CLOSE) or number < min(fractions) * 0.75:
+            continue
+        near = nearest(number, fractions)
+        text = f"{fraction_text(near)} {unit}{'s' if unit == 'cup' and near > 1 else ''}"
+        choices.append(_Choice(f"{text}, {how}" if how else text, abs(near / number - 1.0)))
+    return choices
+
+
+def _utensils(grams: float, weights: Mapping[str, float]) -> tuple[str, ...]:
+    """Order the utensils by how well they suit the volume: tablespoons up to a quarter cup."""
+    least = 1.0 - CLOSE
+    if grams < _unit_g("tbsp", weights) * least:
+        return ("tsp", "cup")
+    if grams < _unit_g("cup", weights) / 4 * least:
+        return ("tbsp", "tsp", "cup")
+    return ("cup", "tbsp", "tsp")
+
+
+def _unit_g(unit: str, weights: Mapping[str, float]) -> float:
+    """Weight of one spoon or cup, from the measure nearest in size if it was not weighed [g]."""
+    near = min(weights, key=lambda u: abs(math.log(VOLUME_ML[u] / VOLUME_ML[unit])))
+    return weights[near] * VOLUME_ML[unit] / VOLUME_ML[near]
+
+
+def _without_brackets(text: str) -> str:
+    return re.sub(r"\([^)]*(\)|$)", "", text).strip()
+
+
+def _singular(word: str) -> str:
+    word = word.strip(",.")
+    if word in _PLURALS:
+        return _PLURALS[word] if word.endswith("s") else word
+    return word[:-1] if word.endswith("s") and _ITEM_WORD.fullmatch(word[:-1]) else word

@@ -1,0 +1,170 @@
+"""From the words of a cook to an ingredient: exact names first, then the nearest.
+
+Plain kitchen words mean the raw or ordinary form; the answer always says which food was meant.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import lru_cache
+
+from balancer.catalogue import Catalogue
+from balancer.composition import Ingredient
+from balancer.errors import BadInput, UnknownIngredient
+
+#: A pantry name counts this much more than an equal name of the table [points of 100].
+PANTRY_BONUS = 6.0
+#: Below this score a name is not worth showing [points of 100].
+LEAST_SCORE = 45.0
+LONGEST_NAME = 120
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One ingredient that a search found.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    matched : str
+        The name or synonym that matched.
+    score : float
+        0 to 100, pantry bonus included.
+    in_pantry : bool
+        Whether it stands in the curated pantry.
+    """
+
+    ingredient: Ingredient
+    matched: str
+    score: float
+    in_pantry: bool
+
+
+def plain(text: str) -> str:
+    """Fold case, accents, punctuation and plurals, so that like names look alike.
+
+    Examples
+    --------
+    >>> plain("Plums, raw")
+    'plum raw'
+    >>> plain("Tomatoes") == plain("tomato")
+    True
+    """
+    folded = unicodedata.normalize("NFKD", text).casefold()
+    folded = "".join(c for c in folded if not unicodedata.combining(c))
+    return " ".join(_singular(w) for w in re.findall(r"[a-z0-9]+", folded))
+
+
+def _singular(word: str) -> str:
+    for ending, instead in (("ies", "y"), ("oes", "o"), ("shes", "sh"), ("ches", "ch")):
+        if word.endswith(ending) and len(word) > len(ending) + 1:
+            return word[: -len(ending)] + instead
+    if word.endswith("s") and not word.endswith(("ss", "us", "is")) and len(word) > 3:
+        return word[:-1]
+    return word
+
+
+@dataclass(frozen=True)
+class _Entry:
+    text: str
+    label: str
+    ingredient: Ingredient
+    in_pantry: bool
+
+
+@lru_cache(maxsize=8)
+def _entries(catalogue: Catalogue, whole_table: bool) -> tuple[_Entry, ...]:
+    entries = [
+        _Entry(plain(label), label, i, True)
+        for i in catalogue.pantry
+        for label in (i.name, *i.synonyms)
+    ]
+    if whole_table:
+        entries += [_Entry(plain(i.name), i.name, i, False) for i in catalogue.table]
+    return tuple(entries)
+
+
+@lru_cache(maxsize=8)
+def _exact(catalogue: Catalogue, whole_table: bool) -> dict[str, dict[str, Ingredient]]:
+    found: dict[str, dict[str, Ingredient]] = {}
+    for e in _entries(catalogue, whole_table):
+        found.setdefault(e.text, {})[e.ingredient.key] = e.ingredient
+    return found
+
+
+def resolve(catalogue: Catalogue, name: str) -> Ingredient:
+    """The one ingredient that a name means.
+
+    Names and synonyms of the pantry come first, then names of the table, then food numbers.
+
+    Raises
+    ------
+    UnknownIngredient
+        If nothing has that name; the error carries the nearest five.
+    BadInput
+        If the name is empty or too long, or means more than one food of the table.
+    """
+    text = name.strip()
+    if not text:
+        raise BadInput("An ingredient has no name. Write one, for example 'plums'.")
+    if len(text) > LONGEST_NAME:
+        raise BadInput(
+            f"An ingredient name of {len(text)} letters starts with {text[:40]!r}."
+            f" Use at most {LONGEST_NAME}."
+        )
+    number = re.fullmatch(r"(?:ndb\s*)?(\d{5}\w?|P\d{4})", text, flags=re.IGNORECASE)
+    if number and number[1].upper() in catalogue.by_key:
+        return catalogue.by_key[number[1].upper()]
+    for whole_table in (False, True):
+        matches = _exact(catalogue, whole_table).get(plain(text), {})
+        if len(matches) == 1:
+            return next(iter(matches.values()))
+        if matches:
+            same = [i for i in matches.values() if i.name.casefold() == text.casefold()]
+            if len(same) == 1:
+                return same[0]
+            names = "; ".join(f"{i.name} ({i.key})" for i in matches.values())
+            raise BadInput(f"{text!r} can mean {names}. Use one of these names or numbers.")
+    if number:
+        found = [i for i in catalogue.table if i.key == number[1]]
+        if found:
+            return found[0]
+    raise UnknownIngredient(text, tuple(h.ingredient.name for h in find(catalogue, text, 5)))
+
+
+def find(catalogue: Catalogue, text: str, limit: int = 10, *, table: bool = True) -> list[Hit]:
+    """Ingredients whose names come nearest to a text, best first; typing errors are forgiven.
+
+    Parameters
+    ----------
+    catalogue : Catalogue
+    text : str
+    limit : int
+        Largest number of hits.
+    table : bool
+        Whether to search the whole food table as well as the pantry.
+    """
+    from rapidfuzz import fuzz, process
+
+    wanted = plain(text[:LONGEST_NAME])
+    if not wanted:
+        return []
+    entries = _entries(catalogue, table)
+    names = [e.text for e in entries]
+    # the share of wanted words that a name holds, and how alike the two are as a whole
+    held = process.cdist([wanted], names, scorer=fuzz.token_set_ratio)[0]
+    alike = process.cdist([wanted], names, scorer=fuzz.token_sort_ratio)[0]
+    best: dict[str, Hit] = {}
+    for entry, a, b in zip(entries, held, alike, strict=True):
+        score = 0.5 * float(a) + 0.5 * float(b) + (PANTRY_BONUS if entry.in_pantry else 0.0)
+        old = best.get(entry.ingredient.key)
+        if score >= LEAST_SCORE and (old is None or score > old.score):
+            best[entry.ingredient.key] = Hit(
+                entry.ingredient, entry.label, min(score, 100.0), entry.in_pantry
+            )
+    ranked = sorted(
+        best.values(), key=lambda h: (-h.score, len(h.ingredient.name), h.ingredient.key)
+    )
+    return ranked[:limit]

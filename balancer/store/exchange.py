@@ -1,0 +1,151 @@
+"""The whole kitchen book as one document, written and read back."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from balancer.errors import BadInput
+from balancer.store.checks import (
+    Document,
+    Kind,
+    canonical,
+    checked_name,
+    profile_document,
+    shortened,
+)
+
+FORMAT = "balancer kitchen book"
+VERSION = 1
+_SECTIONS: tuple[tuple[str, Kind], ...] = (("profiles", "profile"), ("recipes", "recipe"))
+
+
+@dataclass(frozen=True)
+class Revision:
+    """One saving of a profile or recipe.
+
+    Parameters
+    ----------
+    number : int
+        1 for the first saving.
+    text : str
+        The document as canonical JSON.
+    saved_at : str
+        When, ISO 8601 in UTC.
+    """
+
+    number: int
+    text: str
+    saved_at: str
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A profile or recipe with all its revisions, oldest first."""
+
+    kind: Kind
+    name: str
+    revisions: tuple[Revision, ...]
+
+
+def book_document(kept: tuple[Entry, ...]) -> dict[str, Any]:
+    """Write entries as one document, the inverse of :func:`entries`."""
+    book: dict[str, Any] = {"format": FORMAT, "version": VERSION}
+    for section, kind in _SECTIONS:
+        book[section] = [
+            {
+                "name": entry.name,
+                "revisions": [
+                    {"number": r.number, "saved_at": r.saved_at, "document": json.loads(r.text)}
+                    for r in entry.revisions
+                ],
+            }
+            for entry in kept
+            if entry.kind == kind
+        ]
+    return book
+
+
+def entries(document: Document) -> tuple[Entry, ...]:
+    """Read the entries of an exported book, each checked as if it were saved by hand.
+
+    Parameters
+    ----------
+    document : mapping
+        What :func:`book_document` wrote, perhaps long ago or elsewhere.
+
+    Raises
+    ------
+    BadInput
+        If it is no kitchen book, comes from a newer version, or an entry is damaged.
+    """
+    if not isinstance(document, Mapping) or document.get("format") != FORMAT:
+        raise BadInput(
+            f"The document is not a kitchen book: its format is not {FORMAT!r}."
+            " Import a file that was written by an export."
+        )
+    version = document.get("version")
+    if version != VERSION or isinstance(version, bool):
+        raise BadInput(
+            f"The kitchen book has version {shortened(repr(version))}; this program reads version"
+            f" {VERSION}. Update the program, or export the book again with this one."
+        )
+    unknown = sorted(set(document) - {"format", "version", *(s for s, _ in _SECTIONS)})
+    if unknown:
+        raise _damaged(f"a section {shortened(str(unknown[0]))!r} that is not known")
+    found: list[Entry] = []
+    for section, kind in _SECTIONS:
+        for record in _list(document.get(section, []), section):
+            found.append(_entry(record, kind))
+    for (kind, name), number in Counter((entry.kind, entry.name) for entry in found).items():
+        if number > 1:
+            raise _damaged(f"the {kind} {shortened(name)!r} {number} times")
+    return tuple(found)
+
+
+def _entry(record: Any, kind: Kind) -> Entry:
+    record = _fields(record, {"name", "revisions"}, f"a {kind}")
+    name = checked_name(record["name"], kind)
+    what = f"The {kind} {shortened(name)!r}"
+    revisions = []
+    for number, raw in enumerate(_list(record["revisions"], "revisions"), start=1):
+        fields = _fields(raw, {"number", "saved_at", "document"}, f"{kind} {shortened(name)!r}")
+        if fields["number"] != number:
+            raise _damaged(f"revisions of the {kind} {shortened(name)!r} that are out of order")
+        text = canonical(fields["document"], what)
+        if kind == "profile":
+            text = canonical(profile_document(fields["document"], what), what)
+        revisions.append(Revision(number, text, _moment(fields["saved_at"], what)))
+    if not revisions:
+        raise _damaged(f"the {kind} {shortened(name)!r} without a revision")
+    return Entry(kind, name, tuple(revisions))
+
+
+def _fields(record: Any, names: set[str], what: str) -> Document:
+    if not isinstance(record, Mapping) or set(record) != names:
+        raise _damaged(f"{what} without exactly {', '.join(sorted(names))}")
+    return record
+
+
+def _list(value: Any, what: str) -> list[Any]:
+    if not isinstance(value, list):
+        raise _damaged(f"{what} that are not a list")
+    return value
+
+
+def _moment(text: Any, what: str) -> str:
+    try:
+        return datetime.fromisoformat(text).isoformat()
+    except (TypeError, ValueError) as error:
+        raise BadInput(
+            f"{what} was saved at {shortened(repr(text))}, which is no date and time."
+            " Export the book again."
+        ) from error
+
+
+def _damaged(what: str) -> BadInput:
+    return BadInput(f"The kitchen book holds {what}. Export it again where it came from.")

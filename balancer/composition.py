@@ -219,8 +219,8 @@ def matrix(ingredients: Sequence[Ingredient]) -> FloatArray:
 _PART = MappingProxyType(
     {"water": "water", "protein": "protein", "fat": "fat", "fibre": "fibre", "ash": "ash"}
     | {"ethanol": "ethanol", "starch": "carbohydrate", "other_carbohydrate": "carbohydrate"}
-    | {sugar: "carbohydrate" for sugar in SUGARS}
-    | {acid: "acid" for acid in ACIDS}
+    | dict.fromkeys(SUGARS, "carbohydrate")
+    | dict.fromkeys(ACIDS, "acid")
 )
 VOLUME_WEIGHTS: FloatArray = np.array(
     [1.0 / PART_DENSITY[_PART[n]].value if n in _PART else 0.0 for n in NAMES]

@@ -82,6 +82,11 @@ class Axis:
     evidence: str
     meaning: str
 
+    @property
+    def unit_per_100g(self) -> str:
+        """Unit of a level as a cook reads it; Scoville units are a strength, not an amount."""
+        return self.unit if self.name == "heat" else f"{self.unit} per 100 g"
+
 
 # --- salt ---------------------------------------------------------------------------------------
 NACL_PER_NA = Coefficient(

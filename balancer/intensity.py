@@ -288,8 +288,9 @@ def intensity_of(words: str) -> float:
     text = " ".join(words.lower().split())
     if text == "no sensation":
         return 0.0
-    parts = text.removeprefix("between ").split(" and ") if text.startswith("between ") else [text]
-    if len(parts) > 2 or any(p not in MAGNITUDE_WORDS for p in parts):
+    between = text.startswith("between ")
+    parts = text.removeprefix("between ").split(" and ") if between else [text]
+    if len(parts) != 1 + between or any(p not in MAGNITUDE_WORDS for p in parts):
         raise BadInput(
             f"{words!r} is no intensity. Use no sensation, {', '.join(MAGNITUDE_WORDS)},"
             " or between one and another."

@@ -13,20 +13,19 @@ from typing import Any
 
 import numpy as np
 
-from balancer.store import read_document
 from balancer.catalogue import Catalogue, default_catalogue
-from balancer.composition import Blend, FloatArray
+from balancer.composition import Blend, FloatArray, matrix
 from balancer.constants import AXES, POT_GROWTH, POT_TOLERANCE_JND
 from balancer.errors import BadInput
-from balancer.export import FORMATS
+from balancer.export import Page, export
 from balancer.problem import Pot, Problem, Use, checked_mass
 from balancer.recipe import Measure, Recipe, from_document
 from balancer.request import Document, answer_from, levels_document, problem_from
 from balancer.search import Hit, find, resolve
 from balancer.solve import Solution, solve
-from balancer.store import Store
-from balancer.tasting import nudged, steps_from_words
+from balancer.store import Imported, Store, read_document
 from balancer.taste import levels as axis_levels
+from balancer.tasting import nudged, steps_from_words
 
 
 @dataclass(frozen=True, eq=False)
@@ -224,21 +223,17 @@ class Kitchen:
         record = self.store.recipe(name, revision)
         return self.recipe_of(name, record.document, record.saved_at[:10], record.revision)
 
-    def recipe_of(
-        self, name: str, document: Document, date: str = "", revision: int = 1
-    ) -> Recipe:
+    def recipe_of(self, name: str, document: Document, date: str = "", revision: int = 1) -> Recipe:
         """A recipe from a request with its answer, whether or not it is saved."""
         keys = [r["key"] for r in document["answer"]["resolved"].values()]
         measures = {
-            key: tuple(
-                Measure(m.amount, m.measure, m.grams) for m in self.catalogue.measures(key)
-            )
+            key: tuple(Measure(m.amount, m.measure, m.grams) for m in self.catalogue.measures(key))
             for key in keys
         }
         return from_document(name, document, measures, date=date, revision=revision)
 
-    def export(self, name: str, kind: str) -> str:
-        """A saved recipe as text in one of the formats of :data:`balancer.export.FORMATS`.
+    def export(self, name: str, kind: str) -> Page:
+        """A saved recipe in one of the formats of :data:`balancer.export.FORMATS`.
 
         Raises
         ------
@@ -247,17 +242,15 @@ class Kitchen:
         NotSaved
             If no recipe of that name is saved.
         """
-        if kind not in FORMATS:
-            raise BadInput(f"There is no format {kind!r}. Use one of: {', '.join(FORMATS)}.")
-        return FORMATS[kind].write(self.recipe(name))
+        return export(self.recipe(name), kind)
 
     def everything(self) -> dict[str, Any]:
         """All saved work as one document."""
         return dict(self.store.export_all())
 
-    def take_in(self, text: str) -> Mapping[str, int]:
+    def take_in(self, text: str) -> Imported:
         """Add the saved work of another kitchen; returns how much of each was added."""
-        return dict(self.store.import_all(read_document(text)))
+        return self.store.import_all(read_document(text, "The kitchen book"))
 
 
 def _outcome(document: Document, problem: Problem) -> Outcome:
@@ -266,13 +259,11 @@ def _outcome(document: Document, problem: Problem) -> Outcome:
 
 
 def _levels(uses: Sequence[Use], grams: FloatArray, water_lost_g: float) -> FloatArray:
-    composition = Problem(tuple(uses), yield_g=1.0).composition()
+    composition = matrix([u.ingredient for u in uses])
     return axis_levels(Blend(composition, grams, water_lost_g).per_100g())
 
 
-def _with_ingredients(
-    document: Document, catalogue: Catalogue, also: Sequence[str]
-) -> Document:
+def _with_ingredients(document: Document, catalogue: Catalogue, also: Sequence[str]) -> Document:
     """The request with further ingredients, those it has already left alone."""
     if not also:
         return document
@@ -293,9 +284,7 @@ def _aimed_at(
         {**entry, "draft_g": float(f"{g:.6g}")}
         for entry, g in zip(document["ingredients"], grams, strict=True)
     ]
-    target = {
-        axis.name: float(f"{level:.6g}") for axis, level in zip(AXES, wanted, strict=True)
-    }
+    target = {axis.name: float(f"{level:.6g}") for axis, level in zip(AXES, wanted, strict=True)}
     kept = {k: v for k, v in document.items() if k not in ("ingredients", "target")}
     if "yield_g" not in kept and "yield_ml" not in kept:
         kept["yield_g"] = float(grams.sum()) - water_lost_g
@@ -326,5 +315,3 @@ def _pot_problem(next_batch: Problem, grams: FloatArray, growth: float) -> Probl
         dead_band_jnd=POT_TOLERANCE_JND.value,
         pot=Pot(tuple(float(g) for g in grams), growth),
     )
-
-

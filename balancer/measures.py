@@ -14,14 +14,15 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import product
 from types import MappingProxyType
 
 from balancer.errors import BadInput
-from balancer.units import VOLUME_ML, fraction_text, nearest
+from balancer.units import VOLUME_ML, fraction_text, nearest, neighbours
 
 #: A measure that comes this near is as good as exact [1]; spoons are not filled better.
 CLOSE = 0.05
+#: A spoon that comes no nearer than this is said as between two marks [1].
+ROUGH = 0.15
 #: Weight from which one item is worth halving [g].
 WORTH_HALVING_G = 20.0
 #: More whole items than this are not halved, and more than that are measured by the cup.
@@ -157,9 +158,10 @@ def weight_text(grams: float) -> str:
 def shown_grams(grams: Sequence[float]) -> tuple[float, ...]:
     """Round weights to what a scale shows, so that they still add up.
 
-    Each goes up or down by less than one step of :func:`scale_step`; which goes up is settled by
-    the largest remainder, coarse steps first, so that the sum comes as near the true sum as such
-    roundings allow. Nothing that is there is shown as zero.
+    Each is rounded to its own :func:`scale_step`. Those of the coarsest step go up or down by less
+    than that step, by the largest remainder, so that the sum of what is shown is the true sum to
+    half that step, wherever such roundings can reach it. Small weights are never moved for the
+    sake of the sum, and nothing that is there is shown as zero.
 
     Parameters
     ----------
@@ -176,36 +178,19 @@ def shown_grams(grams: Sequence[float]) -> tuple[float, ...]:
     >>> shown_grams([100.4, 200.4, 199.2])
     (101.0, 200.0, 199.0)
     """
-    steps = [scale_step(g) for g in grams]
-    down = [math.floor(g / s + 1e-9) for g, s in zip(grams, steps, strict=True)]
-    rest = [g / s - d for g, s, d in zip(grams, steps, down, strict=True)]
-    groups = [
-        sorted((i for i, s in enumerate(steps) if s == step), key=lambda i: -rest[i])
-        for step in sorted(set(steps), reverse=True)
-    ]
-    missing = sum(grams) - sum(d * s for d, s in zip(down, steps, strict=True))
-
-    def ups(choice: tuple[int, ...]) -> tuple[list[int], float, float]:
-        """Settle how many of each group go up: nearly as many as are missing, by the choice."""
-        counts, left = [], missing
-        for group, more in zip(groups, choice, strict=True):
-            step = steps[group[0]]
-            counts.append(min(max(math.floor(left / step + 1e-9) + more, 0), len(group)))
-            left -= counts[-1] * step
-        moved = sum(
-            abs((1.0 if place < count else 0.0) - rest[i])
-            for group, count in zip(groups, counts, strict=True)
-            for place, i in enumerate(group)
-        )
-        return counts, round(abs(left), 9), moved
-
-    if not groups:
+    if not grams:
         return ()
-    counts, _, _ = min(map(ups, product((0, 1), repeat=len(groups))), key=lambda u: (u[1], u[2]))
-    for group, count in zip(groups, counts, strict=True):
-        for place, i in enumerate(group):
-            down[i] += 1 if place < count else 0
-    return tuple(round(max(d, 1) * s, _decimals(s) + 1) for d, s in zip(down, steps, strict=True))
+    steps = [scale_step(g) for g in grams]
+    counts = [max(round(g / s), 1) for g, s in zip(grams, steps, strict=True)]
+    coarse = max(steps)
+    movable = [i for i, s in enumerate(steps) if s == coarse]
+    for i in movable:
+        counts[i] = math.floor(grams[i] / coarse)
+    missing = math.fsum(grams) - math.fsum(c * s for c, s in zip(counts, steps, strict=True))
+    by_remainder = sorted(movable, key=lambda i: counts[i] - grams[i] / coarse)
+    for i in by_remainder[: max(round(missing / coarse), 0)]:
+        counts[i] += 1
+    return tuple(round(max(c, 1) * s, _decimals(s)) for c, s in zip(counts, steps, strict=True))
 
 
 def _decimals(step: float) -> int:
@@ -264,8 +249,12 @@ def _volumes(grams: float, measures: Sequence[Measure]) -> list[_Choice]:
         if number > most * (1.0 + CLOSE) or number < min(fractions) * 0.75:
             continue
         near = nearest(number, fractions)
-        text = f"{fraction_text(near)} {unit}{'s' if unit == 'cup' and near > 1 else ''}"
-        choices.append(_Choice(f"{text}, {how}" if how else text, abs(near / number - 1.0)))
+        error = abs(near / number - 1.0)
+        said = fraction_text(near)
+        if error > ROUGH:
+            said = " to ".join(fraction_text(n) for n in neighbours(number, fractions) if n > 0)
+        text = f"{said} {unit}{'s' if unit == 'cup' and near > 1 else ''}"
+        choices.append(_Choice(f"{text}, {how}" if how else text, error))
     return choices
 
 

@@ -129,16 +129,15 @@ class Aim:
     def __post_init__(self) -> None:
         if self.axis not in AXIS:
             raise BadInput(f"There is no axis {self.axis!r}. Use one of: {', '.join(AXIS)}.")
-        unit = AXIS[self.axis].unit
+        unit = AXIS[self.axis].unit_per_100g
         for value in (self.low, self.high):
             if not math.isfinite(value) or value < 0:
                 raise BadInput(
-                    f"The target of {self.axis} is {value:g} {unit} per 100 g."
-                    " Give a level of zero or more."
+                    f"The target of {self.axis} is {value:g} {unit}. Give a level of zero or more."
                 )
             if value > LARGEST_LEVEL[self.axis]:
                 raise BadInput(
-                    f"The target of {self.axis} is {value:g} {unit} per 100 g; no sauce can have"
+                    f"The target of {self.axis} is {value:g} {unit}; no sauce can have"
                     f" over {LARGEST_LEVEL[self.axis]:g}. Give a lower level."
                 )
         if self.low > self.high:

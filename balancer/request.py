@@ -21,23 +21,30 @@ from balancer.catalogue import Catalogue
 from balancer.composition import (
     INDEX,
     Evidence,
-    Ingredient,
+    FloatArray,
     Strength,
+    filled,
     specific_volume,
     with_strength,
 )
-from balancer.constants import AXES, AXIS_NAMES
+from balancer.constants import AXES, AXIS_NAMES, DEAD_BAND_JND
 from balancer.errors import BadInput
-from balancer.explain import bindings, relaxations, trades, uncarried
+from balancer.explain import bindings, trades, uncarried
 from balancer.problem import Aim, Limit, Problem, Ratio, Use
+from balancer.relax import relaxations
 from balancer.safety import Picture, cautions
 from balancer.search import resolve
 from balancer.solve import Solution
 
 Document = Mapping[str, Any]
 
-#: A part of an axis that rests on assumption is named when it could be more than this [JND].
-NAMED_PARTS = (Evidence.ASSUMED, Evidence.MEMORY)
+WEAK_KINDS = (Evidence.ASSUMED, Evidence.MEMORY)
+#: An unknown part is named from this share of the batch on.
+UNKNOWN_SHARE = 0.01
+#: Axes on which a pinch counts, so that an unknown part is named at any share.
+STRONG_AXES = ("volatile", "heat")
+#: An assumed part is named from this much on [JND].
+ASSUMED_JND = 0.25
 
 
 @cache
@@ -138,7 +145,6 @@ def problem_from(document: Document, catalogue: Catalogue) -> Problem:
             "The target is empty and some quantities are free. Give at least one level, for"
             ' example "target": {"sour": 1.0}, or lock every quantity for a report.'
         )
-    options = {k: float(document[k]) for k in ("dead_band_jnd",) if k in document}
     return Problem(
         uses=uses,
         aims=aims,
@@ -147,7 +153,7 @@ def problem_from(document: Document, catalogue: Catalogue) -> Problem:
         water_lost_g=water_lost_g,
         limits=_limits(document.get("limits", {})),
         ratios=tuple(_ratio(r, uses) for r in document.get("ratios", ())),
-        **options,
+        dead_band_jnd=float(document.get("dead_band_jnd", DEAD_BAND_JND.value)),
     )
 
 
@@ -205,35 +211,65 @@ def _ratio(entry: Document, uses: tuple[Use, ...]) -> Ratio:
 
 
 @dataclass(frozen=True)
-class AssumedPart:
-    """An ingredient whose part in an axis is not known, or rests on memory."""
+class WeakParts:
+    """Ingredients whose part in one axis is not known, or is known only weakly.
 
-    axis: str
-    ingredient: str
-
-
-def assumed_parts(ingredients: tuple[Ingredient, ...]) -> tuple[AssumedPart, ...]:
-    """Which levels rest on something unknown, assumed or remembered.
-
-    An unknown part enters at zero. One that is not known counts where the same ingredient could
-    carry it at all: the axis has no known component of it.
+    Parameters
+    ----------
+    unknown : tuple of str
+        Labels of ingredients of which the tables say nothing on this axis; they enter at zero.
+    assumed : tuple of str
+        Labels of ingredients whose part rests on an assumption or on memory and could be tasted.
     """
-    found = []
+
+    unknown: tuple[str, ...]
+    assumed: tuple[str, ...]
+
+
+def weak_parts(problem: Problem, grams: FloatArray | None) -> dict[str, WeakParts]:
+    """Which levels rest on something unknown, assumed or remembered, per axis.
+
+    Parameters
+    ----------
+    problem : Problem
+    grams : array, shape (n,), or None
+        Quantities; with None every ingredient counts as large.
+
+    Returns
+    -------
+    dict of str to WeakParts
+        An unknown part is named from a share of :data:`UNKNOWN_SHARE` on, and at any share for
+        aroma and heat, where a pinch counts. An assumed part is named from
+        :data:`ASSUMED_JND` on.
+    """
+    total = None if grams is None else float(grams.sum())
+    found = {}
     for axis in AXES:
         places = [INDEX[c] for c in axis.weights]
-        for ingredient in ingredients:
-            kinds = [ingredient.evidence[p] for p in places]
-            weak = any(k in NAMED_PARTS for k in kinds)
-            if weak or all(k is None for k in kinds):
-                found.append(AssumedPart(axis.name, ingredient.name))
-    return tuple(found)
+        weights = np.array(list(axis.weights.values()))
+        aim = problem.aim(axis.name)
+        jnd = axis.floor + axis.weber * (aim.middle if aim else 0.0)
+        unknown, assumed = [], []
+        for i, use in enumerate(problem.uses):
+            share = 1.0 if grams is None or not total else float(grams[i]) / total
+            kinds = [use.ingredient.evidence[p] for p in places]
+            if all(k is None for k in kinds):
+                if share > 0 and (share >= UNKNOWN_SHARE or axis.name in STRONG_AXES):
+                    unknown.append(use.label)
+                continue
+            weak = np.array([k in WEAK_KINDS for k in kinds])
+            part = float(filled(use.ingredient.values[places])[weak] @ weights[weak])
+            if part * share >= ASSUMED_JND * jnd:
+                assumed.append(use.label)
+        found[axis.name] = WeakParts(tuple(unknown), tuple(assumed))
+    return found
 
 
 def answer_from(solution: Solution) -> dict[str, Any]:
     """The answer document of a solution, as the answer schema describes."""
     problem = solution.problem
     ingredients = tuple(u.ingredient for u in problem.uses)
-    parts = assumed_parts(ingredients)
+    weak = weak_parts(problem, solution.grams if solution.has_quantities else None)
     relax = [
         {"request": r.label, "to": _round(r.to), "unit": r.unit, "sentence": r.sentence}
         for r in relaxations(problem, solution.program, solution.status)
@@ -272,7 +308,9 @@ def answer_from(solution: Solution) -> dict[str, Any]:
         answer["final_mass_g"] = _round(blend.mass_g)
         answer["final_volume_ml"] = _round(blend.mass_g * float(specific_volume(per_100g)) / 100.0)
         answer["notes"] += trades(solution)
-        answer["notes"] += [f"Not kept by the locked quantities: {r.label}." for r in solution.broken]
+        answer["notes"] += [
+            f"Not kept by the locked quantities: {r.label}." for r in solution.broken
+        ]
         picture = Picture(ingredients, solution.grams, per_100g, blend.mass_g)
         answer["cautions"] = [c.sentence for c in cautions(picture)]
     for axis, level in zip(AXES, reached, strict=True):
@@ -280,11 +318,12 @@ def answer_from(solution: Solution) -> dict[str, Any]:
         answer["profile"][axis.name] = {
             "reached": _round(level),
             "target": _target(aim),
-            "unit": f"{axis.unit} per 100 g" if axis.name != "heat" else axis.unit,
+            "unit": axis.unit_per_100g,
             "deviation_jnd": None
             if aim is None or not solution.has_quantities
             else _round(solution.deviation_jnd(axis.name)),
-            "assumed": [p.ingredient for p in parts if p.axis == axis.name],
+            "unknown": list(weak[axis.name].unknown),
+            "assumed": list(weak[axis.name].assumed),
         }
     return answer
 
@@ -304,6 +343,6 @@ def _round(value: float, digits: int = 6) -> float | None:
     return float(f"{value:.{digits}g}") + 0.0
 
 
-def levels_document(levels: np.ndarray) -> dict[str, float]:
+def levels_document(levels: FloatArray) -> dict[str, float]:
     """A profile as a document: axis to level."""
     return {name: float(f"{x:.6g}") for name, x in zip(AXIS_NAMES, levels, strict=True)}

@@ -7,13 +7,13 @@ both, so that the same rows serve a fixed mass, a fixed volume and a pot that gr
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from balancer.composition import VOLUME_WEIGHTS, FloatArray
+from balancer.composition import INDEX, VOLUME_WEIGHTS, FloatArray
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.problem import Aim, Problem
 from balancer.taste import axis_matrix
@@ -30,7 +30,7 @@ class Requirement:
     label : str
         In the cook's words.
     kind : str
-        minimum, maximum, lock, share, ratio, limit or aim.
+        minimum, maximum, lock, share, loss, ratio, limit or aim.
     places : array of int
         Ingredients that the row touches, in program order.
     values : array
@@ -43,8 +43,6 @@ class Requirement:
         Unit in which the cook reads the limit.
     per_row : float
         That unit per unit of the row.
-    stated : float
-        The figure the cook gave, in ``unit``; NaN for a band.
     aim : Aim or None
         The aim that the row states.
     """
@@ -58,13 +56,17 @@ class Requirement:
     high: float
     unit: str
     per_row: float
-    stated: float = math.nan
     aim: Aim | None = None
 
     @property
     def is_bound(self) -> bool:
         """Whether it touches one ingredient only, with coefficient one."""
         return self.kind in ("minimum", "maximum", "lock", "share")
+
+    @property
+    def ends(self) -> list[float]:
+        """The finite ends of the row."""
+        return [end for end in (self.low, self.high) if math.isfinite(end)]
 
 
 def aim_ends(aim: Aim, dead_band: float) -> tuple[float, float, float, float]:
@@ -141,77 +143,105 @@ def requirements_of(
     reference_g : float
         M_ref [g].
     """
-    found: list[Requirement] = []
-    batch = problem.water_lost_g / reference_g
+    return (
+        *_quantities(problem, order, reference_g),
+        *_loss(problem, composition, reference_g),
+        *_ratios(problem, order),
+        *_limits(problem, composition, reference_g),
+        *_aims(problem, composition),
+    )
 
-    def one(label: str, kind: str, j: int, low: float, high: float, stated: float) -> None:
-        # low and high are grams over M_ref: x - bound * s >= 0 or <= 0
-        row = (np.array([j]), np.ones(1))
-        ends = {"lock": (0.0, 0.0), "minimum": (0.0, math.inf), "maximum": (-math.inf, 0.0)}[kind]
-        bound = low if kind != "maximum" else high
-        found.append(Requirement(label, kind, *row, -bound, *ends, "g", reference_g, stated))
 
+def _quantities(
+    problem: Problem, order: NDArray[np.intp], reference_g: float
+) -> Iterator[Requirement]:
+    """Locks, minima, maxima and shares of single ingredients."""
+    lost = problem.water_lost_g / reference_g
     for j, i in enumerate(order):
         use = problem.uses[i]
         in_pot = problem.pot.grams[i] if problem.pot else 0.0
         if use.locked_g is not None and problem.pot is None:
-            g = use.locked_g
-            one(f"{use.label} locked at {g:g} g", "lock", j, g / reference_g, 0.0, g)
+            yield _bound(use.label, j, reference_g, "lock", use.locked_g, "locked at")
         else:
-            least = max(use.min_g, in_pot)
-            if least > 0:
-                where = "in the pot" if in_pot >= use.min_g and in_pot > 0 else "at least"
-                label = f"{use.label} {where} {least:g} g"
-                one(label, "minimum", j, least / reference_g, math.inf, least)
-            most = use.max_g if problem.pot is None else max(use.max_g, in_pot)
-            if math.isfinite(most):
-                label = f"{use.label} at most {most:g} g"
-                one(label, "maximum", j, 0.0, most / reference_g, most)
-        for share, kind, word in (
-            (use.share_min, "least", "at least"),
-            (use.share_max, "largest", "at most"),
+            if in_pot > 0 and in_pot >= use.min_g:
+                yield _bound(use.label, j, reference_g, "minimum", in_pot, "in the pot")
+            elif use.min_g > 0:
+                yield _bound(use.label, j, reference_g, "minimum", use.min_g, "at least")
+            if math.isfinite(use.max_g):
+                yield _bound(
+                    use.label, j, reference_g, "maximum", max(use.max_g, in_pot), "at most"
+                )
+        for share, words, low, high in (
+            (use.share_min, "at least", use.share_min, math.inf),
+            (use.share_max, "at most", -math.inf, use.share_max),
         ):
-            if (kind == "least" and share > 0) or (kind == "largest" and share < 1):
-                low, high = (share, math.inf) if kind == "least" else (-math.inf, share)
-                label = f"{use.label} {word} {100 * share:g} % of the batch"
-                row = (np.array([j]), np.ones(1), -share * batch)
-                found.append(Requirement(label, "share", *row, low, high, "%", 100.0, 100 * share))
+            if 0 < share < 1 or (share == 1 and words == "at least"):
+                label = f"{use.label} {words} {100 * share:g} % of the batch"
+                yield Requirement(
+                    label, "share", np.array([j]), np.ones(1), -share * lost, low, high,
+                    unit="%", per_row=100.0,
+                )  # fmt: skip
+
+
+def _bound(
+    name: str, j: int, reference_g: float, kind: str, grams: float, words: str
+) -> Requirement:
+    """``x - grams / M_ref * s`` at least zero, at most zero, or zero."""
+    ends = {"minimum": (0.0, math.inf), "maximum": (-math.inf, 0.0), "lock": (0.0, 0.0)}
+    low, high = ends[kind]
+    return Requirement(
+        f"{name} {words} {grams:g} g", kind, np.array([j]), np.ones(1), -grams / reference_g,
+        low, high, unit="g", per_row=reference_g,
+    )  # fmt: skip
+
+
+def _loss(problem: Problem, composition: FloatArray, reference_g: float) -> Iterator[Requirement]:
+    """No more water can be cooked away than went in."""
+    if problem.water_lost_g > 0:
+        yield Requirement(
+            f"water lost in cooking {problem.water_lost_g:g} g", "loss",
+            np.arange(len(composition)), composition[:, INDEX["water"]] / 100.0,
+            -problem.water_lost_g / reference_g, 0.0, math.inf, unit="g", per_row=reference_g,
+        )  # fmt: skip
+
+
+def _ratios(problem: Problem, order: NDArray[np.intp]) -> Iterator[Requirement]:
     place = {int(i): j for j, i in enumerate(order)}
     for ratio in problem.ratios:
-        found += _ratio_requirements(problem, place, ratio.of, ratio.to, ratio.low, ratio.high)
-    everything = np.arange(len(order))
+        names = f"{problem.uses[ratio.of].label} per {problem.uses[ratio.to].label}"
+        ends = (
+            [("exactly", ratio.low, 0.0, 0.0)]
+            if ratio.low == ratio.high
+            else [("at least", ratio.low, 0.0, math.inf), ("at most", ratio.high, -math.inf, 0.0)]
+        )
+        for words, bound, low, high in ends:
+            if (words == "at least" and bound <= 0) or math.isinf(bound):
+                continue
+            yield Requirement(
+                f"{names} {words} {bound:g} g/g", "ratio",
+                np.array([place[ratio.of], place[ratio.to]]), np.array([1.0, -bound]),
+                per_s=0.0, low=low, high=high, unit="g/g", per_row=1.0,
+            )  # fmt: skip
+
+
+def _limits(problem: Problem, composition: FloatArray, reference_g: float) -> Iterator[Requirement]:
+    lost = problem.water_lost_g / reference_g
     for limit in problem.limits:
-        values = composition @ limit.vector()
-        stated = limit.high if math.isfinite(limit.high) else limit.low
-        # water that is lost carries nothing, but water itself may be limited
-        per_s = -100.0 * batch * limit.weights.get("water", 0.0)
-        row = (everything, values, per_s, limit.low, limit.high)
-        found.append(Requirement(limit.label, "limit", *row, limit.unit, 1.0, stated))
+        # water that is lost carries nothing away, but water itself may be limited
+        per_s = -100.0 * lost * limit.weights.get("water", 0.0)
+        yield Requirement(
+            limit.label, "limit", np.arange(len(composition)), composition @ limit.vector(),
+            per_s, limit.low, limit.high, limit.unit, per_row=1.0,
+        )  # fmt: skip
+
+
+def _aims(problem: Problem, composition: FloatArray) -> Iterator[Requirement]:
     levels = composition @ axis_matrix()
     for aim in sorted(problem.aims, key=lambda a: AXIS_NAMES.index(a.axis)):
         low, high, *_ = aim_ends(aim, problem.dead_band_jnd)
-        axis = AXIS[aim.axis]
+        unit = AXIS[aim.axis].unit_per_100g
         figure = f"{aim.low:g}" if aim.is_point else f"{aim.low:g} to {aim.high:g}"
-        label = f"{aim.axis} {figure} {axis.unit} per 100 g"
-        row = (everything, levels[:, AXIS_NAMES.index(aim.axis)], 0.0, low, high)
-        stated = aim.low if aim.is_point else math.nan
-        found.append(Requirement(label, "aim", *row, axis.unit, 1.0, stated, aim))
-    return tuple(found)
-
-
-def _ratio_requirements(
-    problem: Problem, place: dict[int, int], of: int, to: int, low: float, high: float
-) -> Iterable[Requirement]:
-    names = f"{problem.uses[of].label} per {problem.uses[to].label}"
-    places = np.array([place[of], place[to]])
-    ends = (
-        [("exactly", low, 0.0, 0.0)]
-        if low == high
-        else [("at least", low, 0.0, math.inf), ("at most", high, -math.inf, 0.0)]
-    )
-    for word, bound, least, most in ends:
-        if (word == "at least" and bound <= 0) or math.isinf(bound):
-            continue
-        label = f"{names} {word} {bound:g} g/g"
-        values = np.array([1.0, -bound])
-        yield Requirement(label, "ratio", places, values, 0.0, least, most, "g/g", 1.0, bound)
+        yield Requirement(
+            f"{aim.axis} {figure} {unit}", "aim", np.arange(len(composition)),
+            levels[:, AXIS_NAMES.index(aim.axis)], 0.0, low, high, unit, per_row=1.0, aim=aim,
+        )  # fmt: skip

@@ -20,21 +20,21 @@ from balancer.taste import from_z, to_z
 
 #: Kitchen words to (axis, direction): "thin" means little body.
 AXIS_WORDS: Mapping[str, tuple[str, int]] = MappingProxyType(
-    {word: ("sweet", 1) for word in ("sweet", "sugary", "sweetness", "sugar")}
-    | {
-        word: ("sour", 1)
-        for word in ("sour", "sharp", "tart", "acid", "acidic", "tangy", "sourness", "acidity")
+    {
+        word: (axis, direction)
+        for axis, direction, words in (
+            ("sweet", 1, "sweet sugary sweetness sugar"),
+            ("sour", 1, "sour sharp tart acid acidic tangy sourness acidity"),
+            ("salt", 1, "salt salty saltiness"),
+            ("volatile", 1, "volatile aromatic aroma spiced spice fragrant perfumed"),
+            ("umami", 1, "umami savoury savory meaty"),
+            ("heat", 1, "hot heat spicy fiery burn"),
+            ("body", 1, "body thick thickness"),
+            ("body", -1, "thin watery runny"),
+            ("fat", 1, "fat fatty oily rich greasy oil"),
+        )
+        for word in words.split()
     }
-    | {word: ("salt", 1) for word in ("salt", "salty", "saltiness")}
-    | {
-        word: ("volatile", 1)
-        for word in ("volatile", "aromatic", "aroma", "spiced", "fragrant", "spice", "perfumed")
-    }
-    | {word: ("umami", 1) for word in ("umami", "savoury", "savory", "meaty")}
-    | {word: ("heat", 1) for word in ("hot", "heat", "spicy", "fiery", "burn")}
-    | {word: ("body", 1) for word in ("body", "thick", "thickness")}
-    | {word: ("body", -1) for word in ("thin", "watery", "runny")}
-    | {word: ("fat", 1) for word in ("fat", "fatty", "oily", "rich", "greasy", "oil")}
 )
 _COMPARATIVES: Mapping[str, str] = MappingProxyType(
     {
@@ -48,7 +48,9 @@ _COMPARATIVES: Mapping[str, str] = MappingProxyType(
 _TOUCH = re.compile(r"\b(a touch|touch|slightly|a little|little|a bit|a tad|a hair|barely)\b")
 _MUCH = re.compile(r"\b(much|a lot|lots|far|way|very)\b")
 _FINE = re.compile(r"\b(right|fine|good|keep|perfect|same)\b")
-_TOO_LITTLE = re.compile(r"\b(lacks?|lacking|no|needs?|missing|wants?|more|add|not enough)\b|enough")
+_TOO_LITTLE = re.compile(
+    r"\b(lacks?|lacking|no|needs?|missing|wants?|more|add|not enough)\b|enough"
+)
 LONGEST_WORDS = 2000
 
 

@@ -280,15 +280,36 @@ def fraction_text(value: float) -> str:
     return f"{value:.3g}"
 
 
-def nearest(value: float, fractions: Iterable[float]) -> float:
-    """Return the nearest whole number with or without one of the fractions, zero aside.
+def neighbours(value: float, fractions: Iterable[float]) -> tuple[float, float]:
+    """Return the last mark not above a number and the first above it.
 
-    >>> nearest(1.3, FRACTIONS)
-    1.3333333333333333
+    Parameters
+    ----------
+    value : float
+        The number [1].
+    fractions : iterable of float
+        Fractions that are marked between two whole numbers [1].
+
+    Examples
+    --------
+    >>> neighbours(2.4, (1 / 4, 1 / 2, 3 / 4))
+    (2.25, 2.5)
     """
     whole = math.floor(value)
-    grid = {whole + f for f in (0.0, *fractions)} | {whole + 1.0}
-    return min((g for g in sorted(grid) if g > 0), key=lambda g: abs(g - value))
+    marks = sorted({0.0, 1.0, *fractions})
+    below = max(m for m in marks if whole + m <= value)
+    above = min(m for m in marks if whole + m > value)
+    return whole + below, whole + above
+
+
+def nearest(value: float, fractions: Iterable[float]) -> float:
+    """Return the mark nearest to a number, zero aside; see :func:`neighbours`.
+
+    >>> nearest(1.3, (1 / 3, 1 / 2)), nearest(0.01, (1 / 8,))
+    (1.3333333333333333, 0.125)
+    """
+    below, above = neighbours(value, fractions)
+    return above if below == 0 or above - value < value - below else below
 
 
 def _given(given: str | float, unit: str, what: str) -> Amount:

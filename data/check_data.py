@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pandas as pd
-from curate import ACIDS, COMPONENTS, MASSES, SUGARS, WEAKEST_LAST, Composition
+from entries import WEAKEST_LAST, Composition
+from kinds import ACIDS, COMPONENTS, MASSES, SUGARS
 from read_tables import is_branded
 
 LEAST_FOODS = 3000

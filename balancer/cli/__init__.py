@@ -39,16 +39,16 @@ def _kitchen() -> Kitchen:
 def _read(path: str, what: str) -> str:
     try:
         if path == "-":
-            return click.get_text_stream("stdin").read()
+            return sys.stdin.read()
         return Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not text in UTF-8"
         raise BadInput(f"{what} {path!r} cannot be read: {reason}. Check the path.") from None
 
 
-def _write(path: str, text: str) -> None:
+def _write(path: str, content: bytes) -> None:
     try:
-        Path(path).write_text(text, encoding="utf-8", newline="")
+        Path(path).write_bytes(content)
     except OSError as error:
         raise BadInput(
             f"{path!r} cannot be written: {error.strerror}. Choose another place."
@@ -99,8 +99,8 @@ def pantry(words: Sequence[str], limit: int, as_json: bool) -> None:
 @click.option("--model", is_flag=True, help="Print the linear program as algebra and stop.")
 def solve(request: str, as_json: bool, name: str | None, replace: bool, model: bool) -> None:
     """Find the grams for a request; `-` reads standard input."""
-    from balancer.store import read_document
     from balancer.cli.show import outcome_text
+    from balancer.store import read_document
 
     kitchen = _kitchen()
     document = read_document(_read(request, "The request"), "The request")
@@ -169,9 +169,7 @@ def _weighed(text: str) -> tuple[str, float]:
     try:
         return name.strip(), float(grams.strip().removesuffix("g"))
     except ValueError:
-        raise BadInput(
-            f"{text!r} is not a name with grams. Write it as 'lime juice=62'."
-        ) from None
+        raise BadInput(f"{text!r} is not a name with grams. Write it as 'lime juice=62'.") from None
 
 
 @main.command(name="list")
@@ -185,7 +183,9 @@ def list_saved(as_json: bool) -> None:
     if as_json:
         _print_json({"recipes": [r.name for r in recipes], "profiles": [p.name for p in profiles]})
     elif not recipes and not profiles:
-        click.echo("Nothing is saved yet. `balancer solve REQUEST.json --save NAME` keeps a recipe.")
+        click.echo(
+            "Nothing is saved yet. `balancer solve REQUEST.json --save NAME` keeps a recipe."
+        )
     else:
         click.echo(saved_table(recipes, profiles))
 
@@ -251,11 +251,11 @@ def profile(recipe: str, name: str) -> None:
 @click.option("--to", "path", metavar="FILE", help="Where to write; standard output if left out.")
 def export(name: str, kind: str, path: str | None) -> None:
     """Write a saved recipe for another cook."""
-    text = _kitchen().export(name, kind)
+    page = _kitchen().export(name, kind)
     if path is None:
-        click.echo(text, nl=False)
+        click.echo(page.content, nl=False)
         return
-    _write(path, text)
+    _write(path, page.content)
     click.echo(f"Wrote {path}.")
 
 
@@ -269,11 +269,16 @@ def book(to_path: str | None, from_path: str | None) -> None:
         raise BadInput("Say either --to FILE, to write the book, or --from FILE, to take one in.")
     if to_path is not None:
         document = kitchen.everything()
-        _write(to_path, json.dumps(document, indent=1, ensure_ascii=False))
+        _write(to_path, json.dumps(document, indent=1, ensure_ascii=False).encode())
         click.echo(f"Wrote {to_path}.")
         return
-    counts = kitchen.take_in(_read(from_path or "", "The kitchen book"))
-    click.echo("Took in " + ", ".join(f"{n} {what}" for what, n in counts.items()) + ".")
+    added = kitchen.take_in(_read(from_path or "", "The kitchen book"))
+    click.echo(
+        f"Took in {added.recipes} recipes and {added.profiles} profiles;"
+        f" {added.unchanged} were there already."
+    )
+    for name in added.renamed:
+        click.echo(f"Kept beside one of the same name: {name!r}.")
 
 
 @main.command()

@@ -44,6 +44,8 @@ def serve(port: int, *, browser: bool) -> int:
     click.echo(f"The dashboard is at http://{LOOPBACK}:{port}; Ctrl+C ends it.")
     environment = {**os.environ, "STREAMLIT_BROWSER_GATHER_USAGE_STATS": "false"}
     try:
-        return subprocess.run(command(port, browser=browser), env=environment, check=False).returncode
+        return subprocess.run(
+            command(port, browser=browser), env=environment, check=False
+        ).returncode
     except KeyboardInterrupt:
         return 0

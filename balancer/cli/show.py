@@ -82,22 +82,21 @@ def outcome_text(answer: Mapping[str, Any]) -> str:
             rows.append(("after cooking", grams_text(answer["final_mass_g"]), ""))
         parts.append(columns(rows, right=(1,)))
         parts.append(profile_table(answer["profile"]))
-    assumed = {
-        axis: entry["assumed"] for axis, entry in answer["profile"].items() if entry["assumed"]
-    }
     for title, lines in (
         ("Limits that bind", [b["sentence"] for b in answer["binding"]]),
         ("What would have to give", [r["sentence"] for r in answer["relax"]]),
         ("Notes", answer.get("notes", [])),
-        (
-            "Not known, taken as zero or from memory",
-            [f"{axis}: {', '.join(names)}" for axis, names in assumed.items()],
-        ),
+        ("Not in the tables, counted as zero", _by_axis(answer["profile"], "unknown")),
+        ("Assumed, or from memory", _by_axis(answer["profile"], "assumed")),
         ("Cautions", answer["cautions"]),
     ):
         if lines:
             parts.append(_listed(title, lines))
     return "\n\n".join(parts)
+
+
+def _by_axis(profile: Mapping[str, Mapping[str, Any]], what: str) -> list[str]:
+    return [f"{axis}: {', '.join(entry[what])}" for axis, entry in profile.items() if entry[what]]
 
 
 def _listed(title: str, lines: Iterable[str]) -> str:
@@ -144,7 +143,9 @@ def nudge_text(nudge: Nudge) -> str:
         for name, grams in nudge.additions_g.items():
             lines.append((f"+ {name}", grams_text(grams)))
         added = sum(nudge.additions_g.values())
-        lines.append(("together", f"{grams_text(added)} (the pot grows by {100 * added / made:.0f} %)"))
+        lines.append(
+            ("together", f"{grams_text(added)} (the pot grows by {100 * added / made:.0f} %)")
+        )
         parts.append("Add to this pot:\n" + columns(lines))
     elif nudge.pot.solution.has_quantities:
         parts.append("Add to this pot: nothing; every axis is within 1 JND already.")

@@ -1,0 +1,83 @@
+"""The sauce in hand, written so that it fits the address of the page.
+
+A reload, a closed tab, another window or another machine finds the same draft by the address
+alone. Two windows never share a draft: each carries its own.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import json
+import zlib
+from typing import Any
+
+from balancer.dashboard.work import Round, Work
+from balancer.errors import BadInput
+from balancer.store import read_document
+
+#: Most that an address may unfold to [bytes].
+LARGEST_DRAFT = 1_000_000
+
+
+def written(work: Work) -> str:
+    """Write a sauce as letters that an address can hold.
+
+    Examples
+    --------
+    >>> from balancer.dashboard.work import new_sauce
+    >>> read(written(new_sauce("dip"))).name
+    'dip'
+    """
+    kept: dict[str, Any] = {"sauce": dict(work.document)}
+    if work.saved_name:
+        kept["saved"] = [work.saved_name, work.revision]
+    if work.made_g:
+        kept["made_g"] = dict(work.made_g)
+    if work.steps:
+        kept["steps"] = dict(work.steps)
+    if work.rounds:
+        kept["rounds"] = [[r.said, r.then] for r in work.rounds]
+    text = json.dumps(kept, separators=(",", ":"), ensure_ascii=False)
+    return base64.urlsafe_b64encode(zlib.compress(text.encode(), 9)).decode().rstrip("=")
+
+
+def read(letters: str) -> Work:
+    """Read a sauce back from an address.
+
+    Raises
+    ------
+    BadInput
+        If the letters are not what :func:`written` makes.
+    """
+    try:
+        packed = base64.urlsafe_b64decode(letters + "=" * (-len(letters) % 4))
+        unpacker = zlib.decompressobj()
+        text = unpacker.decompress(packed, LARGEST_DRAFT)
+        if unpacker.unconsumed_tail or not unpacker.eof:
+            raise _damaged()
+        kept = read_document(text, "The draft in the address")
+        document = kept["sauce"]
+        if not isinstance(document["ingredients"], list):
+            raise _damaged()
+        name, revision = kept.get("saved", ("", 0))
+        work = Work(
+            document=document,
+            saved_name=str(name),
+            revision=int(revision),
+            made_g={str(k): float(v) for k, v in kept.get("made_g", {}).items()},
+            steps={str(k): float(v) for k, v in kept.get("steps", {}).items()},
+            rounds=tuple(Round(str(s), str(t)) for s, t in kept.get("rounds", ())),
+        )
+        if any(not label for label in work.labels):
+            raise _damaged()
+    except (binascii.Error, zlib.error, KeyError, TypeError, ValueError, AttributeError) as error:
+        raise _damaged() from error
+    return work
+
+
+def _damaged() -> BadInput:
+    return BadInput(
+        "The draft in this page's address cannot be read; part of it may be missing."
+        " Copy the whole address again, or begin from a saved sauce."
+    )

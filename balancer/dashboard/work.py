@@ -1,0 +1,334 @@
+"""The sauce in hand: one frozen value, and every way a cook can change it.
+
+Nothing here knows of pages; a change returns a new value, and what was before stays reachable
+through ``past``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from balancer.constants import AXIS_NAMES
+from balancer.errors import BadInput
+from balancer.kitchen import Kitchen, Nudge, Outcome
+from balancer.problem import LARGEST_LEVEL
+from balancer.taste import from_z, to_z
+
+#: Finished mass of a sauce that a cook begins without saying how much [g].
+FIRST_YIELD_G = 500.0
+#: How many changes can be taken back [1].
+LONGEST_PAST = 60
+#: Levels are kept with this many significant digits [1].
+LEVEL_DIGITS = 4
+#: An axis below this distance from nothing is not aimed at unasked [JND].
+LEAST_AIM_JND = 1.0
+
+
+@dataclass(frozen=True)
+class Round:
+    """One tasting that was acted on.
+
+    Parameters
+    ----------
+    said : str
+        The cook's words.
+    then : str
+        What was done: "pot" or "next batch".
+    """
+
+    said: str
+    then: str
+
+
+@dataclass(frozen=True, eq=False)
+class Work:
+    """The sauce in hand.
+
+    Parameters
+    ----------
+    document : mapping
+        The request, as the request schema describes.
+    saved_name : str
+        Name under which it is kept, empty if it never was.
+    revision : int
+        Revision that was opened or saved last.
+    made_g : mapping of str to float
+        What is in the pot where it differs from the plan, by name in the request [g].
+    steps : mapping of str to float
+        The tasting being said, axis to step [JND].
+    rounds : tuple of Round
+        Tastings acted on so far.
+    before_g : mapping of str to float
+        Quantities before the last change [g].
+    past : tuple of Work
+        Earlier states, oldest first.
+    """
+
+    document: Mapping[str, Any]
+    saved_name: str = ""
+    revision: int = 0
+    made_g: Mapping[str, float] = field(default_factory=dict)
+    steps: Mapping[str, float] = field(default_factory=dict)
+    rounds: tuple[Round, ...] = ()
+    before_g: Mapping[str, float] = field(default_factory=dict)
+    past: tuple[Work, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What the cook calls the sauce."""
+        return str(self.document.get("name", "")) or self.saved_name or "a sauce"
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Names of the ingredients, in the cook's order."""
+        return tuple(entry["name"].strip() for entry in self.document["ingredients"])
+
+    @property
+    def aimed(self) -> bool:
+        """Whether a level is asked for on any axis."""
+        return bool(self.document.get("target"))
+
+    def entry(self, label: str) -> Mapping[str, Any]:
+        """What the cook allows of one ingredient."""
+        for entry in self.document["ingredients"]:
+            if entry["name"].strip() == label:
+                return dict(entry)
+        raise BadInput(f"{label[:60]!r} is not in this sauce any more. Add it again.")
+
+    def changed(self, document: Mapping[str, Any], quantities_g: Mapping[str, float]) -> Work:
+        """The same sauce with another request; what is in the pot no longer counts."""
+        return replace(
+            self,
+            document=document,
+            made_g={},
+            before_g=dict(quantities_g),
+            past=(*self.past, self)[-LONGEST_PAST:],
+        )
+
+    def undone(self) -> Work:
+        """The state before the last change; saved names stay as they are."""
+        if not self.past:
+            return self
+        last = self.past[-1]
+        return replace(last, saved_name=self.saved_name, revision=self.revision)
+
+
+def begun(document: Mapping[str, Any]) -> Work:
+    """A sauce to start from."""
+    return Work({**document, "ingredients": list(document["ingredients"])})
+
+
+def new_sauce(name: str) -> Work:
+    """A sauce of the cook's own, with nothing in it yet."""
+    return begun(
+        {"name": name.strip() or "my sauce", "yield_g": FIRST_YIELD_G, "ingredients": []}
+    )
+
+
+def solvable(document: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The request that is solved: where nothing is asked, any sweetness is welcome.
+
+    The answer is then the draft, or the usual shares, within every limit.
+    """
+    free = any("locked_g" not in entry for entry in document["ingredients"])
+    if document.get("target") or not free:
+        return document
+    return {**document, "target": {"sweet": {"low": 0.0, "high": LARGEST_LEVEL["sweet"]}}}
+
+
+def solved(kitchen: Kitchen, document: Mapping[str, Any]) -> Outcome:
+    """Solve a request as it stands, asked for anything or not."""
+    return kitchen.solve(solvable(document))
+
+
+# --- ingredients --------------------------------------------------------------------------------
+
+
+def with_ingredient(document: Mapping[str, Any], name: str) -> dict[str, Any]:
+    """The request with one more ingredient."""
+    return {**document, "ingredients": [*document["ingredients"], {"name": name}]}
+
+
+def without_ingredient(document: Mapping[str, Any], label: str) -> dict[str, Any]:
+    """The request without an ingredient and without the ratios that name it."""
+    left = [e for e in document["ingredients"] if e["name"].strip() != label]
+    ratios = [r for r in document.get("ratios", ()) if label not in (r["of"].strip(), r["to"].strip())]
+    return {**document, "ingredients": left} | ({"ratios": ratios} if "ratios" in document else {})
+
+
+def with_entry(document: Mapping[str, Any], label: str, **fields: Any) -> dict[str, Any]:
+    """The request with fields of one ingredient set; None takes a field away."""
+    entries = [
+        _merged(e, fields) if e["name"].strip() == label else e for e in document["ingredients"]
+    ]
+    return {**document, "ingredients": entries}
+
+
+def with_fields(document: Mapping[str, Any], **fields: Any) -> dict[str, Any]:
+    """The request with fields of its own set; None takes a field away."""
+    return _merged(document, fields)
+
+
+def _merged(old: Mapping[str, Any], fields: Mapping[str, Any]) -> dict[str, Any]:
+    return {k: v for k, v in {**old, **fields}.items() if v is not None}
+
+
+# --- targets ------------------------------------------------------------------------------------
+
+
+def rounded(level: float) -> float:
+    """A level as it is kept in a request."""
+    return float(f"{level:.{LEVEL_DIGITS}g}")
+
+
+def band(target: float | Mapping[str, float]) -> tuple[float, float]:
+    """Ends of a target [axis unit]."""
+    if isinstance(target, Mapping):
+        return float(target["low"]), float(target["high"])
+    return float(target), float(target)
+
+
+def with_target(
+    document: Mapping[str, Any], axis: str, target: float | Mapping[str, float] | None
+) -> dict[str, Any]:
+    """The request with one axis aimed elsewhere; None asks nothing of it."""
+    targets = _merged(document.get("target", {}), {axis: target})
+    return {**document, "target": {a: targets[a] for a in AXIS_NAMES if a in targets}}
+
+
+def as_it_is(document: Mapping[str, Any], outcome: Outcome) -> dict[str, Any]:
+    """The request that aims at the levels an outcome reaches, on every axis that can be tasted."""
+    target = {
+        axis: rounded(entry["reached"])
+        for axis, entry in outcome.answer["profile"].items()
+        if entry["reached"] is not None and float(to_z(entry["reached"], axis)) >= LEAST_AIM_JND
+    }
+    return {**document, "target": target}
+
+
+def stepped(
+    document: Mapping[str, Any], axis: str, steps_jnd: float, outcome: Outcome
+) -> dict[str, Any]:
+    """The request with one axis moved by just-noticeable steps.
+
+    A target moves from where it stands; an axis of which nothing was asked moves from the level
+    reached. Where nothing was asked at all, the other axes stay at their present levels.
+    """
+    if not document.get("target"):
+        document = as_it_is(document, outcome)
+    old = document["target"].get(axis)
+    reached = outcome.answer["profile"][axis]["reached"] or 0.0
+    low, high = band(reached if old is None else old)
+    moved = [rounded(float(from_z(to_z(end, axis) + steps_jnd, axis))) for end in (low, high)]
+    if moved[0] == moved[1] and not isinstance(old, Mapping):
+        return with_target(document, axis, moved[0])
+    weight = {"weight": old["weight"]} if isinstance(old, Mapping) and "weight" in old else {}
+    return with_target(document, axis, {"low": moved[0], "high": moved[1], **weight})
+
+
+# --- tasting ------------------------------------------------------------------------------------
+
+_STEP_WORDS = {1.0: "a touch", 2.0: "", 4.0: "much"}
+
+
+def step_words(axis: str, step: float) -> str:
+    """A step in words: "a touch less sour", "sour is right"."""
+    if step == 0:
+        return f"{axis} is right"
+    word = _STEP_WORDS.get(abs(step))
+    way = "more" if step > 0 else "less"
+    if word is None:
+        return f"{abs(step):g} steps {way} {axis}"
+    return f"{word} {way} {axis}".strip()
+
+
+def said(steps: Mapping[str, float]) -> str:
+    """All steps of a tasting in words."""
+    return ", ".join(step_words(a, steps[a]) for a in AXIS_NAMES if a in steps)
+
+
+def next_step(step: float, way: int) -> float:
+    """The step that one more press leads to: none, a touch, plain, much."""
+    ladder = [-4.0, -2.0, -1.0, 0.0, 1.0, 2.0, 4.0]
+    nearest = min(range(len(ladder)), key=lambda i: abs(ladder[i] - step))
+    return ladder[min(max(nearest + way, 0), len(ladder) - 1)]
+
+
+def into_next_batch(work: Work, nudge: Nudge, made_g: Mapping[str, float]) -> Work:
+    """Go on with the next batch of a tasting."""
+    after = work.changed(nudge.next_batch.document, made_g)
+    return replace(
+        after, steps={}, rounds=(*work.rounds, Round(said(work.steps), "next batch"))
+    )
+
+
+def into_pot(work: Work, nudge: Nudge, made_g: Mapping[str, float]) -> Work:
+    """Go on with the pot after its additions: what is in it now is what will be tasted."""
+    now = {label: made_g.get(label, 0.0) + nudge.additions_g.get(label, 0.0) for label in work.labels}
+    document = dict(nudge.next_batch.document)
+    water_lost_g = float(document.get("water_lost_g", 0.0))
+    document.pop("yield_ml", None)
+    document["yield_g"] = float(f"{sum(now.values()) - water_lost_g:.6g}")
+    for label, grams in now.items():
+        document = with_entry(document, label, draft_g=float(f"{grams:.6g}"))
+    after = work.changed(document, made_g)
+    return replace(
+        after, made_g=now, steps={}, rounds=(*work.rounds, Round(said(work.steps), "pot"))
+    )
+
+
+# --- a draft in writing -------------------------------------------------------------------------
+
+_LINE = re.compile(r"^\s*[-*]?\s*(\d+(?:[.,]\d+)?)\s*(kg|g)\s+(.+?)\s*$", re.IGNORECASE)
+GRAMS_PER_KG = 1000.0
+MOST_LINES = 200
+
+
+def draft_from_lines(text: str) -> list[dict[str, Any]]:
+    """Ingredients from lines such as ``380 g plums``.
+
+    Raises
+    ------
+    BadInput
+        Names the first line that cannot be read.
+
+    Examples
+    --------
+    >>> draft_from_lines("380 g plums\\n1,5 kg tomatoes")
+    [{'name': 'plums', 'draft_g': 380.0}, {'name': 'tomatoes', 'draft_g': 1500.0}]
+    """
+    entries = []
+    for line in text.splitlines()[:MOST_LINES]:
+        if not line.strip():
+            continue
+        found = _LINE.match(line)
+        if not found:
+            raise BadInput(
+                f"{line.strip()[:60]!r} is not a quantity with a name. Write it as '380 g plums'."
+            )
+        grams = float(found[1].replace(",", ".")) * (GRAMS_PER_KG if found[2].lower() == "kg" else 1)
+        entries.append({"name": found[3], "draft_g": grams})
+    if not entries:
+        raise BadInput("The draft is empty. Write one ingredient a line, as '380 g plums'.")
+    return entries
+
+
+def sauce_from_draft(kitchen: Kitchen, name: str, text: str) -> Work:
+    """A sauce from a written draft; it aims at the levels that the draft has.
+
+    Raises
+    ------
+    BadInput
+        If a line cannot be read or names nothing known.
+    """
+    work = new_sauce(name)
+    entries = draft_from_lines(text)
+    document = {
+        **work.document,
+        "yield_g": sum(e["draft_g"] for e in entries),
+        "ingredients": entries,
+    }
+    return begun(as_it_is(document, solved(kitchen, document)))

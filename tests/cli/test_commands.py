@@ -1,0 +1,170 @@
+"""The command line, in the shell's own terms: what is printed where, and the exit code."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+
+import jsonschema
+import pytest
+from click.testing import CliRunner
+
+from balancer.cli import main
+from balancer.demo import house_sauces
+from balancer.request import schema
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch):
+    monkeypatch.setenv("BALANCER_HOME", str(tmp_path / "home"))
+    monkeypatch.chdir(tmp_path)
+    runner = CliRunner()
+
+    def call(*arguments, text=None):
+        result = runner.invoke(main, [str(a) for a in arguments], input=text)
+        assert result.exception is None or isinstance(result.exception, SystemExit)
+        return result
+
+    return call
+
+
+@pytest.fixture
+def request_file(tmp_path):
+    path = tmp_path / "plum.json"
+    path.write_text(json.dumps(house_sauces()["plum-ginger-dip"]), encoding="utf-8")
+    return path
+
+
+def test_from_nothing_to_an_exported_recipe(run, request_file, tmp_path):
+    assert run("solve", request_file, "--save", "Plum dip").exit_code == 0
+    nudged = run("nudge", "Plum dip", "less sour, a touch sweeter", "--save", "Plum dip 2")
+    assert nudged.exit_code == 0
+    assert "Add to this pot" in nudged.output
+    assert "Next batch" in nudged.output
+    listed = run("list").output
+    assert "Plum dip" in listed
+    assert "Plum dip 2" in listed
+    for kind in ("markdown", "csv"):
+        target = tmp_path / f"plum.{kind}"
+        assert run("export", "Plum dip 2", "--as", kind, "--to", target).exit_code == 0
+        text = target.read_text(encoding="utf-8")
+        assert "plums" in text
+        assert "g" in text
+
+
+def test_json_answer_keeps_the_published_schema(run, request_file):
+    result = run("solve", request_file, "--json")
+    answer = json.loads(result.stdout)
+    jsonschema.validate(answer, schema("answer"))
+    assert answer["status"] == "on_target"
+    assert sum(answer["quantities_g"].values()) == pytest.approx(620, rel=1e-5)
+
+
+def test_every_request_of_the_house_keeps_the_published_schema():
+    for document in house_sauces().values():
+        jsonschema.Draft202012Validator.check_schema(schema("request"))
+        jsonschema.validate(document, schema("request"))
+
+
+def test_standard_input_and_demo(run):
+    printed = run("demo", "pineapple-mustard-chutney").stdout
+    result = run("solve", "-", "--json", text=printed)
+    assert result.exit_code == 0
+    assert json.loads(result.stdout)["final_mass_g"] == pytest.approx(700)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("{", "not JSON"),
+        ("[]", "object"),
+        ('{"ingredients": [{"name": "no such thing at all"}], "yield_g": 5}', "Nearest"),
+        ('{"ingredients": [{"name": "sugar"}], "yield_g": NaN}', "NaN"),
+        ('{"ingredients": [{"name": "sugar"}], "yield_g": 1e999}', "inf"),
+        ("[" * 100_000, ""),
+    ],
+)
+def test_bad_input_is_one_sentence_and_code_two(run, text, words):
+    result = run("solve", "-", "--json", text=text)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert words in result.stderr
+    assert len(result.stderr.strip().splitlines()) == 1
+    assert "Traceback" not in result.stderr
+
+
+def test_missing_file_and_missing_recipe(run):
+    for arguments in (
+        ("solve", "nowhere.json"),
+        ("export", "Nothing"),
+        ("show", "Nothing"),
+        ("nudge", "Nothing", "less sour"),
+        ("delete", "recipe", "Nothing"),
+    ):
+        result = run(*arguments)
+        assert result.exit_code == 2
+        assert len(result.stderr.strip().splitlines()) == 1
+
+
+def test_a_name_in_use_is_refused_but_the_answer_is_shown(run, request_file):
+    run("solve", request_file, "--save", "Plum dip")
+    again = run("solve", request_file, "--save", "Plum dip")
+    assert again.exit_code == 2
+    assert "plums" in again.stdout
+    assert run("solve", request_file, "--save", "Plum dip", "--replace").exit_code == 0
+
+
+def test_names_with_quotes_slashes_and_markup(run, request_file):
+    name = "<b>\"Plum\" / 'dip'</b>"
+    assert run("solve", request_file, "--save", name).exit_code == 0
+    assert run("export", name, "--as", "csv").exit_code == 0
+    assert run("solve", request_file, "--save", "x" * 10_000).exit_code == 2
+
+
+def test_book_travels(run, request_file, tmp_path, monkeypatch):
+    run("solve", request_file, "--save", "Plum dip")
+    run("profile", "Plum dip", "--save", "Plum profile")
+    assert run("book", "--to", "book.json").exit_code == 0
+    monkeypatch.setenv("BALANCER_HOME", str(tmp_path / "elsewhere"))
+    assert "1 recipes and 1 profiles" in run("book", "--from", "book.json").output
+    assert "Plum dip" in run("list").output
+    assert run("book").exit_code == 2
+
+
+def test_model_prints_as_algebra(run, request_file):
+    printed = run("solve", request_file, "--model").stdout
+    assert "minimise" in printed
+    assert "plums: more" in printed
+
+
+def test_pantry_forgives_typing_errors(run):
+    assert "cider vinegar" in run("pantry", "cidr", "vinegar").stdout.splitlines()[1]
+    assert "plums" in run("pantry", "sour plum").stdout.splitlines()[1]
+    assert run("pantry", "@@@").exit_code == 2
+
+
+def test_a_real_process_prints_only_the_document(request_file, tmp_path):
+    environment = {**os.environ, "BALANCER_HOME": str(tmp_path / "home")}
+    done = subprocess.run(
+        [sys.executable, "-m", "balancer", "solve", str(request_file), "--json"],
+        capture_output=True, text=True, env=environment, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0
+    json.loads(done.stdout)
+    assert done.stderr == ""
+
+
+def test_solving_needs_no_heavy_import(request_file, tmp_path):
+    script = (
+        "import sys; from balancer.cli import main; "
+        f"main(['solve', {str(request_file)!r}, '--json'], standalone_mode=False); "
+        "heavy = {'pandas', 'pint', 'streamlit', 'scipy.optimize'} & set(sys.modules); "
+        "sys.exit(f'imported {heavy}' if heavy else 0)"
+    )
+    environment = {**os.environ, "BALANCER_HOME": str(tmp_path / "home")}
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, env=environment, check=False
+    )
+    assert done.returncode == 0, done.stderr

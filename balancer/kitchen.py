@@ -15,15 +15,16 @@ import numpy as np
 
 from balancer.catalogue import Catalogue, default_catalogue
 from balancer.composition import Blend, FloatArray, matrix
-from balancer.constants import AXES, POT_GROWTH, POT_TOLERANCE_JND
+from balancer.constants import AXES, AXIS_NAMES, DEAD_BAND_JND, POT_GROWTH, POT_TOLERANCE_JND
 from balancer.errors import BadInput
 from balancer.export import Page, export
-from balancer.problem import Pot, Problem, Use, checked_mass
+from balancer.problem import Aim, Pot, Problem, Use, checked_mass
 from balancer.recipe import Measure, Recipe, from_document
 from balancer.request import Document, answer_from, levels_document, problem_from
 from balancer.search import Hit, find, resolve
 from balancer.solve import Solution, solve
 from balancer.store import Imported, Store, read_document
+from balancer.taste import from_z, to_z
 from balancer.taste import levels as axis_levels
 from balancer.tasting import nudged, steps_from_words
 
@@ -153,7 +154,7 @@ class Kitchen:
         wanted = nudged(tasted, steps)
         aimed = _aimed_at(document, uses, grams, wanted, water_lost_g)
         next_batch = self.solve(aimed)
-        pot = _outcome(aimed, _pot_problem(next_batch.problem, grams, growth))
+        pot = _outcome(aimed, _pot_problem(next_batch.problem, grams, growth, wanted, steps))
         additions = {}
         if pot.solution.has_quantities:
             gained = pot.solution.grams - grams
@@ -294,8 +295,18 @@ def _aimed_at(
     return {**kept, "ingredients": entries, "target": target}
 
 
-def _pot_problem(next_batch: Problem, grams: FloatArray, growth: float) -> Problem:
-    """The same wish for the pot: locks become maxima, ratios of a made sauce no longer bind."""
+def _pot_problem(
+    next_batch: Problem,
+    grams: FloatArray,
+    growth: float,
+    wanted: FloatArray,
+    steps: Mapping[str, float],
+) -> Problem:
+    """The same wish for the pot: locks become maxima, ratios of a made sauce no longer bind.
+
+    An axis that the cook named has to come within the dead band of its level; one that was not
+    mentioned may drift by the tolerance of a pot, so that little has to be added.
+    """
     uses = tuple(
         replace(
             u,
@@ -306,12 +317,18 @@ def _pot_problem(next_batch: Problem, grams: FloatArray, growth: float) -> Probl
         )
         for u in next_batch.uses
     )
+    named = np.array([steps.get(axis, 0.0) != 0 for axis in AXIS_NAMES])
+    room = np.where(named, DEAD_BAND_JND.value, POT_TOLERANCE_JND.value)
+    low, high = from_z(to_z(wanted) - room), from_z(to_z(wanted) + room)
+    aims = tuple(
+        Aim(axis, float(a), float(b)) for axis, a, b in zip(AXIS_NAMES, low, high, strict=True)
+    )
     return replace(
         next_batch,
         uses=uses,
+        aims=aims,
         yield_g=None,
         yield_ml=None,
         ratios=(),
-        dead_band_jnd=POT_TOLERANCE_JND.value,
         pot=Pot(tuple(float(g) for g in grams), growth),
     )

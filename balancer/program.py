@@ -9,7 +9,8 @@ Stages, each with the optimum of the one before as a limit:
 
 1. the weighted sum of deviations beyond the dead band [JND];
 2. the largest weighted deviation [JND], axes that nothing chosen can move left out;
-3. the total relative change from the draft, or, for a pot, the mass that is added.
+3. for a pot, the mass that is added;
+4. the total relative change from the draft, or from what is in the pot.
 """
 
 from __future__ import annotations
@@ -40,11 +41,21 @@ LARGEST_COEFFICIENT = 1e4
 
 @dataclass(frozen=True, eq=False)
 class Stage:
-    """One stage: what is minimised, and the row that keeps its optimum, if it has one."""
+    """One stage of the program.
+
+    Parameters
+    ----------
+    name : str
+        What is minimised.
+    cost : array, shape (n_columns,)
+    keep_row, keep_column : int or None
+        Where the optimum is kept for the stages that follow.
+    """
 
     name: str
     cost: FloatArray
-    keep_row: int | None
+    keep_row: int | None = None
+    keep_column: int | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,8 +209,6 @@ def build(problem: Problem) -> Program:
         row[n_y + 2 * a : n_y + 2 * a + 2] = -weights[2 * a]
         row[largest] = 1.0
         rows.add_raw(f"{aims[a].label}, within the largest", row, 0.0, math.inf)
-    largest_cost = np.zeros(largest + 1)
-    largest_cost[largest] = 1.0
     near = np.zeros(largest + 1)
     near[:n_y] = columns.cost
     labels = [
@@ -222,15 +231,17 @@ def build(problem: Problem) -> Program:
         np.array(rows.low),
         np.array(rows.high),
     )
-    stages = (
-        Stage("sum of deviations", total_cost, keep),
-        Stage("largest deviation", largest_cost, None),
-        Stage("least added" if problem.pot else "near the draft", near, None),
-    )
+    stages = [
+        Stage("sum of deviations", total_cost, keep_row=keep),
+        Stage("largest deviation", _unit(largest + 1, largest), keep_column=largest),
+    ]
+    if problem.pot is not None and columns.s is not None:  # the largest s is the least mass
+        stages.append(Stage("least added", -_unit(largest + 1, columns.s), keep_column=columns.s))
+    stages.append(Stage("near what there is", near))
     return Program(
         problem=problem,
         lp=lp,
-        stages=stages,
+        stages=tuple(stages),
         largest=largest,
         order=order,
         requirements=requirements,
@@ -240,6 +251,12 @@ def build(problem: Problem) -> Program:
         reference_g=reference_g,
         levels=composition @ axis_matrix(),
     )
+
+
+def _unit(width: int, place: int) -> FloatArray:
+    vector = np.zeros(width)
+    vector[place] = 1.0
+    return vector
 
 
 def volume_row(
@@ -325,12 +342,14 @@ def _columns(
     soft = np.full(n, math.inf)
     if problem.pot is not None:
         draft = np.zeros(n)
+        there = np.array(problem.pot.grams)[order] / reference_g
     else:
         draft = np.clip(draft_shares(problem, order, reference_g), lower, upper)
         for j, use in enumerate(uses):
             if use.draft_g is None and use.locked_g is None and use.ingredient.share:
                 soft[j] = max(use.ingredient.share[2] * batch, draft[j])
-    price = 1.0 / np.maximum(draft, DRAFT_FLOOR.value)
+        there = draft
+    price = 1.0 / np.maximum(there, DRAFT_FLOOR.value)
     more_price = price * (1.0 + TIE_WEIGHT.value * np.arange(1, n + 1))
     everyone = np.arange(n)
     far, less = everyone[upper > soft], everyone[draft > lower]
@@ -350,7 +369,4 @@ def _columns(
         place, sign = np.append(place, 0), np.append(sign, 0.0)
         room = np.append(room, _mass_range(problem)[1])
         cost = np.append(cost, 0.0)
-        if problem.pot is not None:
-            cost *= TIE_WEIGHT.value / cost.max()
-            cost[s] = -1.0
     return Columns(tuple(labels), draft, place, sign, room, cost, s)

@@ -240,7 +240,7 @@ def _aims(problem: Problem, composition: FloatArray) -> Iterator[Requirement]:
     for aim in sorted(problem.aims, key=lambda a: AXIS_NAMES.index(a.axis)):
         low, high, *_ = aim_ends(aim, problem.dead_band_jnd)
         unit = AXIS[aim.axis].unit_per_100g
-        figure = f"{aim.low:g}" if aim.is_point else f"{aim.low:g} to {aim.high:g}"
+        figure = f"{aim.low:.4g}" if aim.is_point else f"{aim.low:.4g} to {aim.high:.4g}"
         yield Requirement(
             f"{aim.axis} {figure} {unit}", "aim", np.arange(len(composition)),
             levels[:, AXIS_NAMES.index(aim.axis)], 0.0, low, high, unit, per_row=1.0, aim=aim,

@@ -268,7 +268,8 @@ def _allergen(us_major: bool, named: str, group: str = "") -> AllergenRule:
 
 
 _NO_DAIRY = "".join(
-    f"(?<!{food} )" for food in "almond apple cashew coconut cocoa peanut sesame soy".split()
+    f"(?<!{food} )"
+    for food in ("almond", "apple", "cashew", "coconut", "cocoa", "peanut", "sesame", "soy")
 )
 
 #: Names as in ``data/allergens.csv``. US "wheat" and the "barley, rye and oats" of the Union's
@@ -277,7 +278,8 @@ ALLERGENS: Mapping[str, AllergenRule] = MappingProxyType(
     {
         "milk": _allergen(
             True,
-            rf"buttermilk|pesto|chocolate|cheese|yogurt|whey|casein|\b{_NO_DAIRY}(?:milk|cream|butter)\b",
+            r"buttermilk|pesto|chocolate|cheese|yogurt|whey|casein"
+            rf"|\b{_NO_DAIRY}(?:milk|cream|butter)\b",
             r"^dairy and egg products: (?!egg,)",
         ),
         "egg": _allergen(True, r"\beggs?\b|eggnog|mayonnaise|hollandaise|bearnaise|meringue"),

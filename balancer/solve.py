@@ -253,19 +253,7 @@ def solve(problem: Problem) -> Solution:
     if first is None:
         nan = math.nan
         return Solution(problem, Status.INFEASIBLE, nan, nan, program, None, (), None)
-    best = first
-    slack = STAGE_SLACK.value
-    keep, largest_stage, near_stage = program.stages
-    assert keep.keep_row is not None
-    model.set_row(keep.keep_row, -math.inf, max(first.value, 0.0) * (1 + slack) + slack)
-    largest = 0.0
-    if first.value > ZERO_JND:
-        model.set_cost(largest_stage.cost)
-        best = model.optimum() or first
-        largest = float(best.y[program.largest])
-    model.set_column(program.largest, 0.0, largest * (1 + slack) + slack)
-    model.set_cost(near_stage.cost)
-    best = model.optimum() or best
+    best = _later_stages(program, model, first)
     grams = program.grams(best.y)
     broken = broken_requirements(program, grams)
     if broken:
@@ -274,6 +262,30 @@ def solve(problem: Problem) -> Solution:
             " Widen that limit a little, or lock fewer quantities."
         )
     return _solution(program, grams, first, ())
+
+
+def _later_stages(program: Program, model: Model, first: Optimum) -> Optimum:
+    """Solve the stages after the first, each with the optima before it kept."""
+    slack = STAGE_SLACK.value
+    best = first
+    for stage in program.stages:
+        if stage.keep_column == program.largest and first.value <= ZERO_JND:
+            model.set_column(program.largest, 0.0, slack)  # no deviation, so none is largest
+            continue
+        if stage is not program.stages[0]:
+            model.set_cost(stage.cost)
+            best = model.optimum() or best
+        if stage.keep_row is not None:
+            model.set_row(stage.keep_row, -math.inf, max(best.value, 0.0) * (1 + slack) + slack)
+        elif stage.keep_column is not None:
+            y, lp = float(best.y[stage.keep_column]), program.lp
+            low, high = lp.lower[stage.keep_column], lp.upper[stage.keep_column]
+            room = slack * (1.0 + abs(y))
+            if stage.cost[stage.keep_column] > 0:
+                model.set_column(stage.keep_column, low, max(low, y + room))
+            else:
+                model.set_column(stage.keep_column, max(low, y - room), high)
+    return best
 
 
 def _report(program: Program) -> Solution:

@@ -96,7 +96,7 @@ def random_problem(
     for axis in rng.choice(AXIS_NAMES, int(rng.integers(2, 7)), replace=False):
         axis = str(axis)
         level = float(reached[AXIS_NAMES.index(axis)] * math.exp(rng.normal(0.0, 1.0) * moved))
-        level = min(level, 0.9 * LARGEST_LEVEL[axis])
+        level = min(level, 0.8 * LARGEST_LEVEL[axis])
         wide = rng.random() < 0.25
         weight = float(rng.choice([1.0, 1.0, 1.0, 0.5, 3.0]))
         aims.append(Aim(axis, level, level * 1.2 if wide else level, weight))

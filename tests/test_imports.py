@@ -17,7 +17,7 @@ ORDER = (
     "safety_constants", "composition", "catalogue", "search", "ionisation", "chemistry",
     "strong_ions", "titration", "water_activity", "taste", "intensity", "straining", "cooking", "uncertainty",
     "problem", "linear", "requirements", "program", "solve", "explain", "relax", "suggest", "tasting",
-    "panel", "safety", "rounding", "nutrition", "parse", "recipe", "method", "export", "store",
+    "panel", "safety_picture", "safety", "rounding", "nutrition", "parse", "recipe", "method", "export", "store",
     "request", "kitchen", "cli", "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.

@@ -148,14 +148,14 @@ def nudge_text(nudge: Nudge) -> str:
         )
         parts.append("Add to this pot:\n" + columns(lines))
     elif nudge.pot.solution.has_quantities:
-        parts.append("Add to this pot: nothing; every axis is within 1 JND already.")
+        parts.append("Add to this pot: nothing; it is as near as it can be brought.")
     else:
         parts.append("Add to this pot: nothing that is chosen keeps the limits.")
     if nudge.pot.answer["status"] == "nearest":
         off = [
             f"{axis} {entry['deviation_jnd']:+.1f} JND"
             for axis, entry in nudge.pot.answer["profile"].items()
-            if abs(entry["deviation_jnd"] or 0.0) > 1.0 + 1e-6
+            if abs(entry["deviation_jnd"] or 0.0) > 0.05
         ]
         parts.append(f"The pot then comes as near as it can; still off: {', '.join(off)}.")
     parts.append("Next batch:\n" + moved_table(nudge))

@@ -123,9 +123,7 @@ def begun(document: Mapping[str, Any]) -> Work:
 
 def new_sauce(name: str) -> Work:
     """A sauce of the cook's own, with nothing in it yet."""
-    return begun(
-        {"name": name.strip() or "my sauce", "yield_g": FIRST_YIELD_G, "ingredients": []}
-    )
+    return begun({"name": name.strip() or "my sauce", "yield_g": FIRST_YIELD_G, "ingredients": []})
 
 
 def solvable(document: Mapping[str, Any]) -> Mapping[str, Any]:
@@ -155,7 +153,9 @@ def with_ingredient(document: Mapping[str, Any], name: str) -> dict[str, Any]:
 def without_ingredient(document: Mapping[str, Any], label: str) -> dict[str, Any]:
     """The request without an ingredient and without the ratios that name it."""
     left = [e for e in document["ingredients"] if e["name"].strip() != label]
-    ratios = [r for r in document.get("ratios", ()) if label not in (r["of"].strip(), r["to"].strip())]
+    ratios = [
+        r for r in document.get("ratios", ()) if label not in (r["of"].strip(), r["to"].strip())
+    ]
     return {**document, "ingredients": left} | ({"ratios": ratios} if "ratios" in document else {})
 
 
@@ -260,14 +260,14 @@ def next_step(step: float, way: int) -> float:
 def into_next_batch(work: Work, nudge: Nudge, made_g: Mapping[str, float]) -> Work:
     """Go on with the next batch of a tasting."""
     after = work.changed(nudge.next_batch.document, made_g)
-    return replace(
-        after, steps={}, rounds=(*work.rounds, Round(said(work.steps), "next batch"))
-    )
+    return replace(after, steps={}, rounds=(*work.rounds, Round(said(work.steps), "next batch")))
 
 
 def into_pot(work: Work, nudge: Nudge, made_g: Mapping[str, float]) -> Work:
     """Go on with the pot after its additions: what is in it now is what will be tasted."""
-    now = {label: made_g.get(label, 0.0) + nudge.additions_g.get(label, 0.0) for label in work.labels}
+    now = {
+        label: made_g.get(label, 0.0) + nudge.additions_g.get(label, 0.0) for label in work.labels
+    }
     document = dict(nudge.next_batch.document)
     water_lost_g = float(document.get("water_lost_g", 0.0))
     document.pop("yield_ml", None)
@@ -309,7 +309,9 @@ def draft_from_lines(text: str) -> list[dict[str, Any]]:
             raise BadInput(
                 f"{line.strip()[:60]!r} is not a quantity with a name. Write it as '380 g plums'."
             )
-        grams = float(found[1].replace(",", ".")) * (GRAMS_PER_KG if found[2].lower() == "kg" else 1)
+        grams = float(found[1].replace(",", ".")) * (
+            GRAMS_PER_KG if found[2].lower() == "kg" else 1
+        )
         entries.append({"name": found[3], "draft_g": grams})
     if not entries:
         raise BadInput("The draft is empty. Write one ingredient a line, as '380 g plums'.")

@@ -15,7 +15,6 @@ from balancer.export.text import deviation_text, doubt_text, level_text, one_lin
 from balancer.measures import weight_text
 from balancer.recipe import CODES_SENTENCE, Recipe
 
-
 # What begins a list, a rule or an underline at the head of a line.
 _HEAD = re.compile(r"^(?:[-+=]|\d+(?=[.)]))")
 

@@ -9,7 +9,9 @@ import unicodedata
 from balancer.recipe import ProfileRow
 
 #: Names of devices that Windows will not have as files, whatever follows the dot.
-_DEVICES = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9\u00b9\u00b2\u00b3])(\.|$)")
+_DEVICES = re.compile(
+    r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9\u00b9\u00b2\u00b3])\s*(\.|$)"
+)
 #: File systems take 255 bytes; a browser and a copy may each add some.
 _LONGEST_FILE_NAME = 120
 

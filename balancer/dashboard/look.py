@@ -1,0 +1,201 @@
+"""How things look: plain HTML without scripts, every number with its unit.
+
+Colour never stands alone: a level is a bar, a target a diamond on a line, the zone of one
+just-noticeable difference is hatched, and the words beside them say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from html import escape
+from math import floor, log10
+from typing import Any
+
+from balancer.cli.show import level_text, target_text
+from balancer.constants import AXIS
+from balancer.dashboard.work import band
+from balancer.measures import weight_text
+
+#: Deviations below this are shown as none [JND].
+SHOWN_JND = 0.05
+#: How much of a rail stays free beyond what is drawn on it [1].
+HEADROOM = 1.1
+
+STYLE = """
+<style>
+.block-container {max-width: 82rem; padding: 3.2rem 1rem 4rem;}
+.stButton button, .stDownloadButton button, [data-testid="stBaseButton-pills"],
+[data-testid="stBaseButton-pillsActive"] {min-height: 44px; min-width: 44px;}
+.stTextInput input, .stNumberInput input {min-height: 44px;}
+.stNumberInput button {min-width: 44px;}
+[data-testid="stExpander"] summary {min-height: 44px;}
+[class*="st-key-rail_"], [class*="st-key-row_"], [class*="st-key-say_"] {flex-wrap: nowrap !important;}
+[class*="st-key-rail_"] button {width: 4.9rem; padding: 2px 4px;}
+[class*="st-key-say_"] button {width: 6.2rem; padding: 2px 4px;}
+[class*="st-key-rail_"] button p, [class*="st-key-say_"] button p {line-height: 1.15;}
+.b-name {font-size: 1.55rem; font-weight: 650; line-height: 1.2; overflow-wrap: anywhere;}
+.b-near {font-size: 1.05rem;}
+.b-small {font-size: .875rem; opacity: .85;}
+.b-axis {display: flex; flex-wrap: wrap; gap: 0 .8rem; align-items: baseline;}
+.b-axis b {font-size: 1.1rem;}
+.b-rail {position: relative; height: 36px; margin-top: 4px;}
+.b-track {position: absolute; inset: 11px 0; border: 1px solid currentColor; opacity: .45;
+  border-radius: 7px;}
+.b-level {position: absolute; left: 0; top: 11px; height: 14px; background: #2f86b5;
+  border-radius: 7px;}
+.b-zone {position: absolute; top: 3px; height: 30px; opacity: .55;
+  border-left: 1px solid currentColor; border-right: 1px solid currentColor;
+  background: repeating-linear-gradient(135deg, currentColor 0 1px, transparent 1px 5px);}
+.b-wish {position: absolute; top: 0; height: 36px; min-width: 3px; margin-left: -1px;
+  border-left: 3px solid currentColor; border-right: 3px solid currentColor;}
+.b-point {position: absolute; top: 0; height: 36px; width: 3px; margin-left: -1px;
+  background: currentColor;}
+.b-point::before {content: ""; position: absolute; left: -4px; top: -1px; width: 11px;
+  height: 11px; background: currentColor; transform: rotate(45deg);}
+.b-ends {display: flex; justify-content: space-between;}
+.b-row {display: flex; gap: .2rem .7rem; align-items: baseline; flex-wrap: wrap;}
+.b-what {flex: 1 1 7rem; min-width: 0; overflow-wrap: anywhere;}
+.b-grams {font-size: 1.5rem; font-weight: 650; white-space: nowrap; text-align: right;
+  font-variant-numeric: tabular-nums;}
+.b-moved {flex: 0 0 5.2rem; text-align: right; white-space: nowrap;
+  font-variant-numeric: tabular-nums;}
+.b-total {border-top: 2px solid currentColor; padding-top: .3rem;}
+.b-caution {border: 2px solid currentColor; border-radius: 8px; padding: .5rem .8rem;}
+.b-caution ul, .b-list {margin: .2rem 0 0; padding-left: 1.2rem;}
+.b-table {border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums;}
+.b-table td, .b-table th {padding: .25rem .4rem; text-align: right;
+  border-bottom: 1px solid color-mix(in srgb, currentColor 25%, transparent);}
+.b-table td:first-child, .b-table th:first-child {text-align: left; overflow-wrap: anywhere;}
+@media (max-width: 640px) {
+  .block-container {padding-left: .8rem; padding-right: .8rem;}
+}
+@media print {
+  .stButton, .stDownloadButton, .stTextInput, .stNumberInput, header {display: none !important;}
+}
+</style>
+"""
+
+
+def off_words(deviation_jnd: float | None) -> str:
+    """How far an axis is off, with a sign that needs no colour."""
+    if deviation_jnd is None:
+        return "○ nothing asked"
+    if abs(deviation_jnd) < SHOWN_JND:
+        return "● on target"
+    if deviation_jnd > 0:
+        return f"▲ {deviation_jnd:.1f} JND over"
+    return f"▼ {-deviation_jnd:.1f} JND under"
+
+
+def grams(grams_: float) -> str:
+    """Grams as a scale shows them, with the unit."""
+    return f"{weight_text(grams_)} g" if grams_ > 0 else "0 g"
+
+
+def moved(before_g: float, after_g: float) -> str:
+    """The change of a quantity, empty where a scale would not show it."""
+    by = after_g - before_g
+    if grams(before_g) == grams(after_g) or float(weight_text(abs(by))) == 0.0:
+        return ""
+    return f"{'+' if by > 0 else '−'}{grams(abs(by))}"
+
+
+def scale_end(*levels: float) -> float:
+    """The next round figure that leaves room for all levels: 1, 2 or 5 times a power of ten."""
+    most = max(*levels, 1e-6) * HEADROOM
+    power = 10.0 ** floor(log10(most))
+    return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= most)
+
+
+def axis_line(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
+    """Level, target and deviation of one axis in words."""
+    reached = level_text(entry["reached"])
+    wanted = f" &#8594; wanted <b>{escape(target_text(entry['target']))}</b>" if asked else ""
+    off = off_words(entry["deviation_jnd"] if asked else None)
+    return (
+        f'<div class="b-axis"><b>{axis}</b><span><b>{reached}</b>{wanted} {escape(entry["unit"])}'
+        f"</span><span>{off}</span></div>"
+    )
+
+
+def rail(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
+    """The picture of one axis: bar, target, zone of one JND, with the same in words for readers.
+
+    Parameters
+    ----------
+    axis : str
+    entry : mapping
+        From the profile of an answer.
+    asked : bool
+        Whether the cook asked anything of the axis.
+    """
+    reached = entry["reached"] or 0.0
+    parts, words = [], [f"{axis}: {level_text(entry['reached'])} {entry['unit']} reached"]
+    levels = [reached]
+    if asked:
+        low, high = band(entry["target"])
+        a = AXIS[axis]
+        zone_low = max(low - (a.floor + a.weber * low), 0.0)
+        zone_high = high + (a.floor + a.weber * high)
+        levels.append(zone_high)
+    end = scale_end(*levels)
+
+    def place(level: float) -> float:
+        return 100.0 * level / end
+
+    parts.append('<div class="b-track"></div>')
+    if asked:
+        width = place(zone_high) - place(zone_low)
+        parts.append(
+            f'<div class="b-zone" style="left:{place(zone_low):.2f}%;width:{width:.2f}%"></div>'
+        )
+        words.append(f"wanted {target_text(entry['target'])}")
+        words.append(f"within one JND from {level_text(zone_low)} to {level_text(zone_high)}")
+        words.append(off_words(entry["deviation_jnd"])[2:])
+    parts.append(f'<div class="b-level" style="width:{place(reached):.2f}%"></div>')
+    if asked and low == high:
+        parts.append(f'<div class="b-point" style="left:{place(low):.2f}%"></div>')
+    elif asked:
+        width = place(high) - place(low)
+        parts.append(
+            f'<div class="b-wish" style="left:{place(low):.2f}%;width:{width:.2f}%"></div>'
+        )
+    label = escape("; ".join(words), quote=True)
+    return (
+        f'<div class="b-rail" role="img" aria-label="{label}">{"".join(parts)}</div>'
+        f'<div class="b-ends b-small"><span>0</span><span>{level_text(end)}</span></div>'
+    )
+
+
+def ingredient_row(name: str, detail: str, grams_: float, change: str) -> str:
+    """One line of the bowl, the quantity large."""
+    small = f' <span class="b-small">{escape(detail)}</span>' if detail else ""
+    return (
+        f'<div class="b-row"><span class="b-what">{escape(name)}{small}</span>'
+        f'<span class="b-grams">{grams(grams_)}</span>'
+        f'<span class="b-moved">{escape(change)}</span></div>'
+    )
+
+
+def moved_table(before_g: Mapping[str, float], after_g: Mapping[str, float], head: str) -> str:
+    """Grams before and after, as a table."""
+    rows = "".join(
+        f"<tr><td>{escape(label)}</td><td>{grams(before_g.get(label, 0.0))}</td>"
+        f"<td><b>{grams(after)}</b></td><td>{moved(before_g.get(label, 0.0), after) or '·'}</td></tr>"
+        for label, after in after_g.items()
+    )
+    return (
+        '<table class="b-table"><thead><tr><th scope="col">ingredient</th>'
+        f'<th scope="col">in the pot</th><th scope="col">{escape(head)}</th>'
+        f'<th scope="col">change</th></tr></thead><tbody>{rows}</tbody></table>'
+    )
+
+
+def listed(lines: Sequence[str]) -> str:
+    """Sentences as a list."""
+    return f'<ul class="b-list">{"".join(f"<li>{escape(line)}</li>" for line in lines)}</ul>'
+
+
+def cautions(lines: Sequence[str]) -> str:
+    """Cautions in a frame, with the word in front."""
+    return f'<div class="b-caution" role="note"><b>⚠ Mind ({len(lines)})</b>{listed(lines)}</div>'

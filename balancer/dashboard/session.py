@@ -1,0 +1,179 @@
+"""The browser session: the sauce in hand, its answer, and sentences beside fields.
+
+The model owns its keys here; widgets have keys that begin with an underscore and copy into the
+model when they change. An answer is kept only with the request it came from.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+
+from balancer.dashboard import address
+from balancer.dashboard.work import Work, solved
+from balancer.errors import BalancerError, UnknownIngredient
+from balancer.kitchen import Kitchen, Outcome
+
+DRAFT = "draft"  # name of the draft in the address
+
+
+@dataclass(frozen=True, eq=False)
+class Solved:
+    """A request as text, and what came of it: an outcome, or a sentence.
+
+    Parameters
+    ----------
+    request : str
+    outcome : Outcome or None
+    sentence : str
+        Why there is no outcome; empty if there is one.
+    """
+
+    request: str
+    outcome: Outcome | None
+    sentence: str = ""
+
+
+def kitchen() -> Kitchen:
+    """The kitchen of this session; its store is opened anew for every operation."""
+    return Kitchen()
+
+
+def work() -> Work | None:
+    """The sauce in hand, None before one is chosen."""
+    found: Work | None = st.session_state.get("work")
+    return found
+
+
+def put(new: Work | None) -> None:
+    """Take a sauce in hand."""
+    st.session_state["work"] = new
+
+
+def sentence(error: BalancerError) -> str:
+    """An error as a sentence for this page."""
+    if isinstance(error, UnknownIngredient):
+        near = f" Nearest: {'; '.join(error.nearest)}." if error.nearest else ""
+        return f"No ingredient is called {error.name[:60]!r}.{near} Use a name from the search."
+    return str(error)
+
+
+def _solve(document: Mapping[str, Any]) -> Solved:
+    text = json.dumps(document, sort_keys=True)
+    try:
+        return Solved(text, solved(kitchen(), document))
+    except BalancerError as error:
+        return Solved(text, None, sentence(error))
+
+
+def answer() -> Solved:
+    """What came of the request in hand; solved again whenever the request has changed."""
+    now = work()
+    document = {} if now is None else now.document
+    kept: Solved | None = st.session_state.get("solved")
+    if kept is None or kept.request != json.dumps(document, sort_keys=True):
+        kept = _solve(document)
+        st.session_state["solved"] = kept
+    return kept
+
+
+def quantities_g() -> Mapping[str, float]:
+    """Quantities of the request in hand, empty if it has none [g]."""
+    outcome = answer().outcome
+    return {} if outcome is None else dict(outcome.answer["quantities_g"])
+
+
+# --- sentences beside fields --------------------------------------------------------------------
+
+
+def note(field: str, text: str) -> None:
+    """Put a sentence beside a field; an empty one takes it away."""
+    st.session_state.setdefault("notes", {})[field] = text
+
+
+def noted(field: str) -> str:
+    """The sentence beside a field, empty if there is none."""
+    return str(st.session_state.get("notes", {}).get(field, ""))
+
+
+def attempt(field: str, act: Callable[[], None]) -> bool:
+    """Do something that may fail; its sentence then stands beside the field."""
+    note(field, "")
+    try:
+        act()
+    except BalancerError as error:
+        note(field, sentence(error))
+        return False
+    return True
+
+
+# --- changes ------------------------------------------------------------------------------------
+
+
+def change(document: Mapping[str, Any], field: str, *, always: bool = False) -> bool:
+    """Change the request in hand.
+
+    A change that makes a sound request unsound is not taken over: the sentence stands beside the
+    field, which keeps what was typed. With ``always`` it is taken over all the same, for changes
+    that cannot be at fault themselves, such as taking an ingredient out.
+    """
+    now = work()
+    if now is None:
+        return False
+    note(field, "")
+    before = answer()
+    after = _solve(document)
+    if after.sentence and after.sentence != before.sentence and not always:
+        note(field, after.sentence)
+        return False
+    put(now.changed(document, quantities_g()))
+    st.session_state["solved"] = after
+    return True
+
+
+def undo() -> None:
+    """Take the last change back."""
+    now = work()
+    if now is not None:
+        put(now.undone())
+        st.session_state["notes"] = {}
+
+
+# --- widgets and the address --------------------------------------------------------------------
+
+
+def bound(key: str, value: Any) -> str:
+    """Tie a widget's key to a value of the model, before the widget is drawn.
+
+    What the cook typed stays until the model's value changes; a widget that was hidden starts
+    from the model again.
+    """
+    seen = st.session_state.setdefault("seen", {})
+    if key not in st.session_state or key not in seen or seen[key] != value:
+        st.session_state[key] = value
+        seen[key] = value
+    return key
+
+
+def from_address() -> None:
+    """Take the draft that the address holds, unless it is the one in hand."""
+    letters = st.query_params.get(DRAFT, "")
+    if not letters or letters == st.session_state.get("address"):
+        return
+    st.session_state["address"] = letters
+    attempt("address", lambda: put(address.read(letters)))
+
+
+def into_address() -> None:
+    """Write the sauce in hand into the address, so that a reload keeps it."""
+    now = work()
+    letters = "" if now is None else address.written(now)
+    if not letters:
+        st.query_params.pop(DRAFT, None)
+    elif st.query_params.get(DRAFT) != letters:
+        st.query_params[DRAFT] = letters
+    st.session_state["address"] = letters

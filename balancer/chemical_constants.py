@@ -242,47 +242,51 @@ OSMOTIC_NACL: tuple[tuple[float, float], ...] = (
 
 @dataclass(frozen=True)
 class ChargeRule:
-    """How the strong-ion charge of a group of foods follows from its minerals.
+    """How strong-ion charge follows from composition where no pH is published.
 
     Parameters
     ----------
-    group : str
-        Group of foods.
-    shares : mapping of str to Coefficient
-        Cation to the share of its charge that no strong anion takes up [1].
-    error : Coefficient
-        Spread of the charge about the rule, as a share of it [1].
+    potassium, divalent : Coefficient
+        Share of the charge of potassium, and of calcium with magnesium, that counts [1].
+    protein : Coefficient
+        Charge that goes with protein [meq/g].
+    acid : Coefficient
+        Share of the protons of the organic acids that is replaced by alkali [1].
+    ph_low, ph_high : Coefficient
+        Ends between which every food is held [1].
+    error_sour, error_mild : Coefficient
+        Nine foods in ten lie nearer than this to the middle of their published pH, where the rule
+        gives a pH under 5, and where it gives more; each left out of the fit in turn [1].
     """
 
-    group: str
-    shares: Mapping[str, Coefficient]
-    error: Coefficient
+    potassium: Coefficient
+    divalent: Coefficient
+    protein: Coefficient
+    acid: Coefficient
+    ph_low: Coefficient
+    ph_high: Coefficient
+    error_sour: Coefficient
+    error_mild: Coefficient
 
 
-def _rule(group: str, potassium: float, divalent: float, error: float) -> ChargeRule:
-    return ChargeRule(
-        group,
-        MappingProxyType(
-            {
-                ion: Coefficient(
-                    share, "1", "CHARGE_FIT", "derived", (0.0, 1.5), f"{ion} of {group}, unpaired"
-                )
-                for ion, share in (
-                    ("potassium", potassium),
-                    ("calcium", divalent),
-                    ("magnesium", divalent),
-                )
-            }
-        ),
-        Coefficient(error, "1", "CHARGE_FIT", "derived", (0.0, 2.0), f"spread of {group}"),
-    )
+def _fitted(value: float, unit: str, low: float, high: float, note: str) -> Coefficient:
+    return Coefficient(value, unit, "CHARGE_FIT", "derived", (low, high), note)
 
 
-#: Fitted on the foods of ``data/curated/anchors.csv`` marked fit; the last rule is for any other
-#: food.
-CHARGE_RULES: tuple[ChargeRule, ...] = (
-    _rule("fruit", 0.8, 0.8, 0.4),
-    _rule("vegetable", 0.8, 0.8, 0.4),
-    _rule("dairy", 0.8, 0.8, 0.4),
-    _rule("other", 0.8, 0.8, 0.5),
+#: Fitted by ``data/fit_strong_ions.py`` on the foods of ``data/curated/anchors.csv``. Sodium is
+#: taken to go with chloride. These are what foods were found to hold and no single ion's chemistry.
+CHARGE_RULE = ChargeRule(
+    potassium=_fitted(0.446, "1", 0.0, 1.0, "potassium that counts"),
+    divalent=_fitted(-0.449, "1", -1.0, 1.0, "calcium and magnesium that count"),
+    protein=_fitted(1.952, "meq/g", 0.0, 4.0, "charge that goes with protein"),
+    acid=_fitted(0.094, "1", 0.0, 1.0, "acid held as salt"),
+    ph_low=Coefficient(2.0, "1", "FDA_PH2007", "table", (1.5, 2.5), "least pH of a food"),
+    ph_high=Coefficient(7.0, "1", "CHOSEN", "chosen", (6.5, 7.5), "largest pH of a food"),
+    error_sour=_fitted(0.9, "1", 0.1, 3.0, "error under pH 5"),
+    error_mild=_fitted(1.7, "1", 0.1, 3.0, "error from pH 5 on"),
+)
+#: pH from which a food counts as mild.
+MILD_PH = Coefficient(5.0, "1", "CHOSEN", "chosen", (4.6, 5.5), "sour below, mild above")
+TYPICAL_IONIC_STRENGTH = Coefficient(
+    0.1, "mol/kg", "CHOSEN", "chosen", (0.05, 0.2), "ionic strength of a common sauce"
 )

@@ -175,6 +175,11 @@ def acidity(composition: FloatArray, *, ideal: bool = False) -> Acidity:
     Acidity
         Arrays of shape (...). Without a water phase pH is NaN and ``no_water`` is true.
 
+    Raises
+    ------
+    BadInput
+        If an amount is unknown.
+
     References
     ----------
     1. Staples BR, Bates RG. Two new standards for the pH scale. J Res Natl Bur Stand 1969;73A:37.
@@ -185,8 +190,13 @@ def acidity(composition: FloatArray, *, ideal: bool = False) -> Acidity:
     >>> float(acidity(vinegar).ph.round(2))
     2.41
     """
-    rows = np.atleast_2d(composition)
-    rows = rows.reshape(-1, rows.shape[-1])
+    rows = composition.reshape(-1, composition.shape[-1])
+    unknown = np.isnan(rows).any(axis=0)
+    if unknown.any():
+        raise BadInput(
+            f"The pH of a sauce was asked for while its {NAMES[int(np.argmax(unknown))]} is"
+            " unknown. Fill unknown amounts first, and mark the pH as assumed."
+        )
     wet = rows[:, _WATER] >= WATER_PHASE_MIN_G.value
     ph, strength = np.full(len(rows), np.nan), np.full(len(rows), np.nan)
     capped = np.zeros(len(rows), dtype=bool)

@@ -119,7 +119,7 @@ def suppressed(unmixed: ArrayLike, *, equal: bool = False) -> FloatArray:
 def perceived(level: ArrayLike, *, equal: bool = False) -> FloatArray:
     """Levels to perceived intensities in the mixture.
 
-    For the sour axis a net level (acid titratable up to pH 5.5, ``chemistry.sour_level``) may be
+    For the sour axis a net level (acid titratable up to pH 5.5, ``titration.sour_level``) may be
     put in place of the axis level: acid held as salt is then not counted.
 
     Parameters

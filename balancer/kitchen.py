@@ -18,7 +18,7 @@ from balancer.composition import Blend, FloatArray, matrix
 from balancer.constants import AXES, AXIS_NAMES, DEAD_BAND_JND, POT_GROWTH, POT_TOLERANCE_JND
 from balancer.errors import BadInput
 from balancer.export import Page, export
-from balancer.problem import Aim, Pot, Problem, Use, checked_mass
+from balancer.problem import Problem
 from balancer.recipe import Measure, Recipe, from_document
 from balancer.request import Document, answer_from, levels_document, problem_from
 from balancer.search import Hit, find, resolve
@@ -27,6 +27,7 @@ from balancer.store import Imported, Store, read_document
 from balancer.taste import from_z, to_z
 from balancer.taste import levels as axis_levels
 from balancer.tasting import nudged, steps_from_words
+from balancer.wishes import Aim, Pot, Use, checked_mass
 
 
 @dataclass(frozen=True, eq=False)

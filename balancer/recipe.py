@@ -16,6 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
+from balancer.constants import AXIS_NAMES
 from balancer.errors import BadInput
 from balancer.measures import Measure, kitchen_measure, shown_grams, weight_text
 
@@ -32,12 +33,13 @@ LEAST_G = 0.0005
 #: Lines that a method may have, and letters that one may have.
 MOST_STEPS, LONGEST_STEP = 200, 2000
 
-_DRY = re.compile(r"\b(sugar|salt|powder|ground|starch|cornstarch|flour|seeds?)\b", re.IGNORECASE)
+_DRY = re.compile(r"\b(sugar|salt|powder|ground|starch|cornstarch|flour)\b", re.IGNORECASE)
 _WET = re.compile(
     r"\b(water|juice|vinegar|wine|sake|mirin|milk|cream|buttermilk|yogh?urt|oil|sauce|syrup|honey"
     r"|molasses|stock|broth|puree|paste|mustard|ketchup)\b",
     re.IGNORECASE,
 )
+_WHOLE = re.compile(r"\b(seeds?|flakes)\b", re.IGNORECASE)
 _THICKENER = re.compile(r"\b(starch|cornstarch|flour|arrowroot|tapioca)\b", re.IGNORECASE)
 
 
@@ -110,7 +112,7 @@ class Recipe:
     yield_g : float
         Finished mass [g].
     profile : tuple of ProfileRow
-        The balance it reaches.
+        The balance it reaches, in the order of :data:`balancer.constants.AXIS_NAMES`.
     cautions : tuple of str
         What a cook has to be told.
     method : tuple of str
@@ -213,7 +215,8 @@ def from_document(
         lines=ordered,
         yield_g=yield_g,
         profile=tuple(
-            reader.profile_row(axis, row) for axis, row in reader.mapping(answer, "profile").items()
+            reader.profile_row(axis, row)
+            for axis, row in sorted(reader.mapping(answer, "profile").items(), key=_axis_order)
         ),
         cautions=reader.texts(answer, "cautions"),
         method=reader.texts(document, "method") or default_method(ordered, yield_g),
@@ -243,7 +246,7 @@ def default_method(lines: Sequence[Line], yield_g: float) -> tuple[str, ...]:
     names = [line.name for line in lines]
     thickeners = [n for n in names if _THICKENER.search(n)]
     dry = [n for n in names if _DRY.search(n) and n not in thickeners]
-    wet = [n for n in names if _WET.search(n) and not _DRY.search(n)]
+    wet = [n for n in names if _WET.search(n) and not _DRY.search(n) and not _WHOLE.search(n)]
     loose = bool(thickeners) and bool(wet)
     heated = cooked or bool(thickeners)
     steps = ["Wash, peel and cut what needs it; every weight is of the part that is eaten."]
@@ -284,6 +287,11 @@ def default_method(lines: Sequence[Line], yield_g: float) -> tuple[str, ...]:
     )
     steps.append("Label the tub with the name, the date and the allergens.")
     return tuple(steps)
+
+
+def _axis_order(item: tuple[str, Any]) -> tuple[int, str]:
+    axis = item[0]
+    return (AXIS_NAMES.index(axis) if axis in AXIS_NAMES else len(AXIS_NAMES), axis)
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -22,19 +22,19 @@ from balancer.composition import (
     INDEX,
     Evidence,
     FloatArray,
-    Strength,
     filled,
     specific_volume,
-    with_strength,
 )
 from balancer.constants import AXES, AXIS_NAMES, DEAD_BAND_JND
 from balancer.errors import BadInput
 from balancer.explain import bindings, trades, uncarried
-from balancer.problem import Aim, Limit, Problem, Ratio, Use
+from balancer.problem import Problem
 from balancer.relax import relaxations
-from balancer.safety import Picture, cautions
+from balancer.safety import DEFER, Picture, cautions
 from balancer.search import resolve
 from balancer.solve import Solution
+from balancer.strength import Strength, with_strength
+from balancer.wishes import Aim, Limit, Ratio, Use
 
 Document = Mapping[str, Any]
 
@@ -293,6 +293,7 @@ def answer_from(solution: Solution) -> dict[str, Any]:
         "relax": relax,
         "notes": [*uncarried(problem, solution.program)],
         "cautions": [],
+        "caution_sources": [],
         "resolved": {
             u.label: {"key": u.ingredient.key, "name": u.ingredient.name} for u in problem.uses
         },
@@ -312,7 +313,7 @@ def answer_from(solution: Solution) -> dict[str, Any]:
             f"Not kept by the locked quantities: {r.label}." for r in solution.broken
         ]
         picture = Picture(ingredients, solution.grams, per_100g, blend.mass_g)
-        answer["cautions"] = [c.sentence for c in cautions(picture)]
+        _with_cautions(answer, picture)
     for axis, level in zip(AXES, reached, strict=True):
         aim = problem.aim(axis.name)
         answer["profile"][axis.name] = {
@@ -326,6 +327,15 @@ def answer_from(solution: Solution) -> dict[str, Any]:
             "assumed": list(weak[axis.name].assumed),
         }
     return answer
+
+
+def _with_cautions(answer: dict[str, Any], picture: Picture) -> None:
+    """Add the cautions and, in the same order, their sources; who decides is said at the end."""
+    found = cautions(picture)
+    if found:
+        said = [c.sentence.removesuffix(DEFER).rstrip() for c in found]
+        answer["cautions"] = [*said, DEFER]
+        answer["caution_sources"] = [c.citation for c in found]
 
 
 def _target(aim: Aim | None) -> float | dict[str, float] | None:

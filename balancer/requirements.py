@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from balancer.composition import INDEX, VOLUME_WEIGHTS, FloatArray
 from balancer.constants import AXIS, AXIS_NAMES
-from balancer.problem import Aim, Problem
+from balancer.problem import Problem
 from balancer.taste import axis_matrix
+from balancer.wishes import Aim
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,8 +18,8 @@ from balancer.composition import FloatArray
 from balancer.constants import AXIS, AXIS_NAMES, NUDGE_STEPS
 from balancer.errors import BadInput
 from balancer.palate_constants import LINE_LENGTH, MOST_SPOONS
-from balancer.problem import LARGEST_LEVEL
 from balancer.tasting import LONGEST_WORDS, steps_from_words
+from balancer.wishes import LARGEST_LEVEL
 
 #: What a closeness score is given for, each from 0 (another dish) to 10 (the same).
 CLOSENESS: tuple[str, ...] = ("taste", "aroma", "texture", "look")
@@ -57,7 +57,10 @@ class Word(StrEnum):
         >>> Word.TOUCH_MORE.rank, Word("much less").rank
         (1, -3)
         """
-        return list(Word).index(self) - 3
+        return _RANKS[self]
+
+
+_RANKS = {word: rank for rank, word in enumerate(Word, start=-3)}
 
 
 class Place(StrEnum):
@@ -158,6 +161,8 @@ class SideBySide:
     rinsed: bool = True
 
     def __post_init__(self) -> None:
+        if self.first not in tuple(First):
+            raise BadInput(f"{self.first!r} was tasted first. Say reference or own.")
         object.__setattr__(self, "first", First(self.first))
         for name in ("reference", "own"):
             marks = {
@@ -283,6 +288,8 @@ class Round:
         object.__setattr__(self, "made", _checked_levels(self.made, "The batch as made"))
         words = {_checked_axis(a, "The tasting"): _word(a, w) for a, w in self.words.items()}
         object.__setattr__(self, "words", MappingProxyType(words))
+        if self.place not in tuple(Place):
+            raise BadInput(f"The sauce was tasted {self.place!r}. Say spoon or food.")
         object.__setattr__(self, "place", Place(self.place))
         scores = {str(k): float(v) for k, v in self.closeness.items()}
         for what, score in scores.items():

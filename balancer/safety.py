@@ -83,7 +83,8 @@ def _cold(picture: Picture) -> Caution | None:
     return _caution(
         "keep refrigerated",
         f"Keep this sauce at {limits.COLD_C.value:.0f} °C or below, or freeze it: {known}, so it is"
-        f" not shown to stay under {limits.PH_COLD.value:g}"
+        f" not shown to be safe in the warm, where a moist food needs a pH under"
+        f" {limits.PH_COLD.value:g}"
         f" ({f'water activity about {aw:.2f}' if aw is not None else 'water activity unknown'}).",
         "FOOD_CODE",
         "SAFETY_GUARD",

@@ -180,7 +180,7 @@ EGG_RAW = FoodRule(
 )
 HONEY = FoodRule(
     "honey and infants",
-    Foods(frozenset({"19296"}), pattern=re.compile(r"\bhoney\b")),
+    Foods(pattern=re.compile(r"\bhoney\b")),
     "Give nothing with {names} to a child under 12 months, raw or cooked: it can cause infant"
     " botulism.",
     ("CDC_HONEY",),
@@ -200,21 +200,18 @@ BEANS_RAW = FoodRule(
 )
 ELDERBERRY = FoodRule(
     "raw elderberries",
-    Foods(frozenset({"09088"}), pattern=re.compile(r"\belderberr")),
+    Foods(pattern=re.compile(r"\belderberr")),
     "Cook {names} before anyone tastes them, and leave out stems, leaves and green berries: raw"
     " they can release cyanide.",
     ("CDC_ELDERBERRY",),
 )
 RHUBARB = FoodRule(
     "rhubarb leaves",
-    Foods(frozenset({"09307", "09309", "09310"}), pattern=re.compile(r"\brhubarb\b")),
+    Foods(pattern=re.compile(r"\brhubarb\b")),
     "Of {names} use the stalks only: the leaves are poisonous (oxalates).",
     ("RECALL",),
 )
-VINEGAR = Foods(
-    frozenset({"02048", "02053", "02053b", "02053c", "02068", "02068b", "02068c", "02069"}),
-    pattern=re.compile(r": vinegar\b|\bvinegar$"),
-)
+VINEGAR = Foods(pattern=re.compile(r": vinegar\b|\bvinegar$"))
 DRINK = Foods(
     shelves=frozenset({"wine and spirit"}),
     pattern=re.compile(r"\balcoholic\b(?<!non-alcoholic)|\bliqueur\b|: wine\b|: beer\b"),
@@ -299,7 +296,7 @@ ALLERGENS: Mapping[str, AllergenRule] = MappingProxyType(
             True,
             r"\bwheat|bulgur|semolina|couscous|\bspelt\b|\bpasta\b|noodle|macaroni|spaghetti"
             r"|bread\b|cracker|shoyu|dumpling|gravy|soup, cream|hoisin|teriyaki|triticale"
-            r"|sauce, oyster",
+            r"|sauce, oyster|broth cubes|bouillon",
         ),
         "barley, rye and oats": _allergen(
             False,
@@ -307,10 +304,12 @@ ALLERGENS: Mapping[str, AllergenRule] = MappingProxyType(
             r"|yeast extract",
         ),
         "soybean": _allergen(
-            True, r"\bsoy|tofu|\bmiso\b|natto|tempeh|edamame|hoisin|teriyaki|lecithin|sauce, oyster"
+            True,
+            r"\bsoy|tofu|\bmiso\b|natto|tempeh|edamame|hoisin|teriyaki|lecithin|sauce, oyster"
+            r"|chocolate",
         ),
         "sesame": _allergen(True, r"sesame|tahini|halva|hummus|hoisin"),
-        "celery": _allergen(False, r"celery|celeriac|\bbroth\b|bouillon|yeast extract"),
+        "celery": _allergen(False, r"celery|celeriac|\bbroth\b|bouillon|\bstock\b|yeast extract"),
         "mustard": _allergen(False, r"mustard|curry powder|mayonnaise|relish"),
         "lupin": _allergen(False, r"\blupin"),
         "molluscs": _allergen(
@@ -319,8 +318,8 @@ ALLERGENS: Mapping[str, AllergenRule] = MappingProxyType(
         ),
         "sulphites": _allergen(
             False,
-            r"\bwine\b|vinegar|(?<!un)sulfured|golden seedless|horseradish"
-            r"|(?:lemon|lime) juice.*\b(?:canned|bottled)\b",
+            r"\bwine\b|vinegar|(?<!un)sulfured|golden seedless|sun-dried|molasses"
+            r"|horseradish|(?:lemon|lime) juice.*\b(?:canned|bottled)\b",
         ),
     }
 )

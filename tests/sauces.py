@@ -9,8 +9,9 @@ import numpy as np
 
 from balancer.composition import INDEX, NAMES, Evidence, Ingredient, matrix
 from balancer.constants import AXIS_NAMES
-from balancer.problem import LARGEST_LEVEL, Aim, Limit, Problem, Ratio, Use
+from balancer.problem import Problem
 from balancer.taste import levels
+from balancer.wishes import LARGEST_LEVEL, Aim, Limit, Ratio, Use
 
 
 def ingredient(
@@ -48,10 +49,10 @@ def random_problem(
     *,
     spread: float | None = None,
 ) -> Problem:
-    """A problem that a hidden sauce keeps the limits of; about half can also be hit.
+    """A problem that a hidden sauce keeps the limits of, and whose target it may miss.
 
     Limits are drawn round the hidden sauce, so that they never contradict each other. Targets
-    are its levels, in half of the problems moved away from it.
+    are its levels, in two thirds of the problems moved away from it.
     """
     rng = np.random.default_rng(seed)
     n = int(rng.integers(least, most + 1))
@@ -91,7 +92,7 @@ def random_problem(
         most_sodium = float(hidden[INDEX["sodium"]] * rng.uniform(1.0, 1.4)) + 1.0
         limit = (Limit("sodium", "mg per 100 g", {"sodium": 1.0}, high=most_sodium),)
     reached = levels(hidden)
-    moved = spread if spread is not None else float(rng.choice([0.0, 0.6]))
+    moved = spread if spread is not None else float(rng.choice([0.0, 0.8, 0.8]))
     aims = []
     for axis in rng.choice(AXIS_NAMES, int(rng.integers(2, 7)), replace=False):
         axis = str(axis)

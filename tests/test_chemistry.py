@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from balancer.chemical_constants import CHARGE_RULES, GROUPS, PK_WATER, WATER_PHASE_MIN_G
+from balancer.chemical_constants import CHARGE_RULE, GROUPS, PK_WATER, WATER_PHASE_MIN_G
 from balancer.chemistry import acidity, anchor, buffer_value, excess_charge_weights, ph_of
 from balancer.composition import ACIDS, INDEX, NAMES, FloatArray
 from balancer.errors import BadInput
@@ -15,7 +15,6 @@ from balancer.strong_ions import (
     band,
     corners,
     estimated_charge,
-    rule_of,
     with_charge,
     worst_charge,
 )
@@ -205,6 +204,11 @@ def test_no_water_no_ph() -> None:
     assert ph_of(vector(water=100.0, citric=1.0)) < 3.0
 
 
+def test_unknown_amounts_are_refused() -> None:
+    with pytest.raises(BadInput, match="while its malic is unknown"):
+        acidity(vector(water=90.0, malic=np.nan))
+
+
 def test_brine_is_held_and_flagged() -> None:
     brine = acidity(vector(water=70.0, sodium=7000.0, lactic=1.0))
     assert bool(brine.capped)
@@ -231,22 +235,28 @@ def test_buffer_value_is_the_slope() -> None:
 
 
 def test_sodium_goes_with_chloride() -> None:
-    rule = rule_of("fruit")
-    assert float(estimated_charge(vector(sodium=5000.0), rule)) == 0.0
-    assert float(estimated_charge(vector(potassium=391.0), rule)) > 0.0
-    assert rule_of("anything else") is CHARGE_RULES[-1]
+    assert float(estimated_charge(vector(water=90.0, sodium=5000.0))) == pytest.approx(0.0, abs=0.1)
+    assert float(estimated_charge(vector(water=90.0, malic=1.0, potassium=391.0))) > 3.0
 
 
-def test_published_ph_beats_minerals_and_a_given_charge_beats_both() -> None:
+def test_estimate_keeps_every_food_within_bounds() -> None:
+    blends = random_blends(200, 13)
+    blends[:, CHARGE] = 1e6  # is not read
+    blends[:, CHARGE] = estimated_charge(blends)
+    ph = acidity(blends).ph
+    assert ph.min() > CHARGE_RULE.ph_low.value - 0.3
+    assert ph.max() < CHARGE_RULE.ph_high.value + 0.6
+
+
+def test_published_ph_beats_the_rule_and_a_given_charge_beats_both() -> None:
     tomato = vector(water=94.5, citric=0.45, potassium=237.0)
     tomato[CHARGE] = np.nan
-    rule = rule_of("vegetable")
-    assert float(acidity(with_charge(tomato, rule, 4.6)).ph) == pytest.approx(4.6, abs=1e-6)
-    assert with_charge(tomato, rule)[CHARGE] == float(estimated_charge(tomato, rule))
-    assert with_charge(vector(strong_ion_charge=2.5), rule, 4.6)[CHARGE] == 2.5
+    assert float(acidity(with_charge(tomato, 4.6)).ph) == pytest.approx(4.6, abs=1e-6)
+    assert with_charge(tomato)[CHARGE] == float(estimated_charge(tomato))
+    assert with_charge(vector(strong_ion_charge=2.5), 4.6)[CHARGE] == 2.5
     oil = vector(fat=100.0)
     oil[CHARGE] = np.nan
-    assert with_charge(oil, rule, 4.6)[CHARGE] == 0.0
+    assert with_charge(oil, 4.6)[CHARGE] == 0.0
 
 
 def _pantry() -> tuple[FloatArray, FloatArray]:
@@ -257,11 +267,11 @@ def _pantry() -> tuple[FloatArray, FloatArray]:
     garlic[CHARGE] = np.nan
     vinegar = vector(water=95.0, acetic=5.0)
     none = np.full(len(NAMES), np.nan)
-    middle = np.stack([with_charge(garlic, rule_of("vegetable"), 5.8), vinegar])
+    middle = np.stack([with_charge(garlic, 5.8), vinegar])
     corner = np.stack(
         [
-            corners(garlic, low, high, rule_of("vegetable"), (5.7, 5.9)),
-            corners(vinegar, none, none, rule_of("other")),
+            corners(garlic, low, high, (5.7, 5.9)),
+            corners(vinegar, none, none),
         ]
     )
     return middle, corner
@@ -304,21 +314,29 @@ def test_safe_ceiling_row_is_tight() -> None:
     )
 
 
-def test_without_a_published_ph_the_band_is_wider() -> None:
-    food = vector(water=90.0, malic=0.4, potassium=200.0)
-    food[CHARGE] = np.nan
+def test_without_a_published_ph_the_band_is_wide() -> None:
     none = np.full(len(NAMES), np.nan)
-    rule = rule_of("fruit")
     grams = np.array([100.0])
+    for food, error in (
+        (vector(water=90.0, malic=0.8, potassium=200.0), CHARGE_RULE.error_sour),
+        (vector(water=90.0, malic=0.1, potassium=300.0, protein=2.0), CHARGE_RULE.error_mild),
+    ):
+        food[CHARGE] = np.nan
+        middle = with_charge(food)
+        free = band(middle[None], corners(food, none, none)[None], grams)
+        assert free.high - free.low == pytest.approx(2 * error.value, abs=1e-3)
+        ph = free.value
+        tied = corners(food, none, none, (ph - 0.1, ph + 0.1))[None]
+        found = band(middle[None], tied, grams)
+        assert found.high - found.low == pytest.approx(0.2, abs=1e-3)
 
-    def width(corner: FloatArray, middle: FloatArray) -> float:
-        found = band(middle[None], corner[None], grams)
-        return found.high - found.low
 
-    free = width(corners(food, none, none, rule), with_charge(food, rule))
-    ph = float(acidity(with_charge(food, rule)).ph)
-    tied = width(corners(food, none, none, rule, (ph - 0.1, ph + 0.1)), with_charge(food, rule, ph))
-    assert free > tied > 0.19
+def test_dry_food_keeps_its_charge() -> None:
+    pepper = vector(water=1.5, protein=10.0, potassium=1300.0)
+    pepper[CHARGE] = np.nan
+    none = np.full(len(NAMES), np.nan)
+    corner = corners(pepper, none, none, (5.0, 6.0))
+    assert corner[:, CHARGE] == pytest.approx(float(estimated_charge(pepper)))
 
 
 def test_band_of_nothing_and_of_oil() -> None:

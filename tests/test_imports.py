@@ -14,9 +14,9 @@ PACKAGE = ROOT / "balancer"
 #: one, and its own modules may import each other.
 ORDER = (
     "errors", "units", "measures", "constants", "chemical_constants", "kitchen_constants",
-    "safety_constants", "composition", "catalogue", "search", "ionisation", "chemistry",
+    "safety_constants", "composition", "strength", "catalogue", "search", "ionisation", "chemistry",
     "strong_ions", "titration", "water_activity", "taste", "intensity", "straining", "cooking", "uncertainty",
-    "problem", "linear", "requirements", "program", "solve", "explain", "relax", "suggest", "tasting",
+    "wishes", "problem", "linear", "requirements", "program", "solve", "explain", "relax", "suggest", "tasting",
     "panel", "safety_picture", "safety", "rounding", "nutrition", "parse", "recipe", "method", "export", "store",
     "request", "kitchen", "cli", "dashboard",
 )  # fmt: skip

@@ -11,9 +11,10 @@ from sauces import ingredient, random_problem
 from balancer.catalogue import Catalogue
 from balancer.constants import AXIS_NAMES
 from balancer.errors import BadInput
-from balancer.problem import Aim, Limit, Pot, Problem, Ratio, Use
+from balancer.problem import Problem
 from balancer.program import LARGEST_COEFFICIENT, build
 from balancer.requirements import aim_ends, draft_shares, ordered
+from balancer.wishes import Aim, Limit, Pot, Ratio, Use
 
 SUGAR = ingredient("2", name="sugar", sucrose=100.0, share=(0.01, 0.1, 0.3))
 WATER = ingredient("1", name="water", water=100.0, share=(0.0, 0.3, 0.8))

@@ -97,7 +97,7 @@ def test_both_readers_give_the_same_composition() -> None:
             samples = dict(zip(mine["nutrient"], mine["samples"], strict=True))
             compositions.append(curate.composition_of(item, source, samples, curated))
         first, second = compositions
-        if ndb == "11215":  # its water is newer in the sample
+        if ndb == "11215":  # the sample lays a made-up newer water over it
             assert second.pop("water").value == 63.1
             assert first.pop("water").value == 58.58
         assert first == second, ndb

@@ -84,6 +84,13 @@ def test_head_and_balance() -> None:
     assert "Local codes and licensed practice decide" in CODES_SENTENCE
 
 
+def test_axes_come_in_the_order_of_the_project() -> None:
+    profile = DOCUMENT["answer"]["profile"]
+    mixed = {axis: profile[axis] for axis in ("fat", "sour", "sweet")} | {"crunch": profile["fat"]}
+    made = recipe(answer={"profile": mixed})
+    assert [row.axis for row in made.profile] == ["sweet", "sour", "fat", "crunch"]
+
+
 def test_only_names_taken_for_others_are_told() -> None:
     assert recipe().resolved == ("plums: Plums, raw (09279)",)
     assert recipe(answer={"resolved": {}}).resolved == ()
@@ -153,9 +160,9 @@ def test_a_thickener_is_stirred_smooth_and_cooked() -> None:
     assert "until it thickens; replace the water that leaves, to 362 g in all" in text
 
 
-def test_seeds_and_powders_are_dry_and_prepared_mustard_is_not() -> None:
+def test_seeds_are_neither_powders_nor_prepared_mustard() -> None:
     text = method({"mustard seed": 10, "mustard": 20, "onion powder": 3}, 33)
-    assert "Stir mustard seed and onion powder into mustard until no lumps are left." in text
+    assert "Stir onion powder into mustard until no lumps are left; add the rest." in text
 
 
 def test_one_ingredient_is_not_mixed() -> None:

@@ -18,10 +18,11 @@ from balancer.composition import INDEX, Blend, FloatArray, specific_volume
 from balancer.constants import AXIS, AXIS_NAMES, STAGE_SLACK
 from balancer.errors import BadInput, NoSolution
 from balancer.linear import LinearProgram
-from balancer.problem import Aim, Limit, Pot, Problem, Ratio, Use
+from balancer.problem import Problem
 from balancer.program import Program, build
 from balancer.requirements import aim_ends
 from balancer.solve import ZERO_JND, Model, Solution, Status, deviation, solve, solve_linear
+from balancer.wishes import Aim, Limit, Pot, Ratio, Use
 
 SEEDS = st.integers(min_value=0, max_value=10**6)
 QUICK = settings(

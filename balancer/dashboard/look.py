@@ -24,15 +24,21 @@ HEADROOM = 1.1
 STYLE = """
 <style>
 .block-container {max-width: 82rem; padding: 3.2rem 1rem 4rem;}
-.stButton button, .stDownloadButton button, [data-testid="stBaseButton-pills"],
-[data-testid="stBaseButton-pillsActive"] {min-height: 44px; min-width: 44px;}
+.stButton button, .stDownloadButton button, [data-testid="stFileUploader"] button,
+[data-testid="stButtonGroup"] button, .stNumberInput button {min-height: 44px; min-width: 44px;}
+[data-testid="stButtonGroup"] > div {flex-wrap: wrap !important;}
+.stButton button *, .stDownloadButton button * {white-space: normal; overflow: visible;
+  text-overflow: clip; overflow-wrap: anywhere;}
 .stTextInput input, .stNumberInput input {min-height: 44px;}
-.stNumberInput button {min-width: 44px;}
 [data-testid="stExpander"] summary {min-height: 44px;}
-[class*="st-key-rail_"], [class*="st-key-row_"], [class*="st-key-say_"] {flex-wrap: nowrap !important;}
+[class*="st-key-rail_"], [class*="st-key-row_"], [class*="st-key-say_"] {
+  flex-wrap: nowrap !important;}
 [class*="st-key-rail_"] button {width: 4.9rem; padding: 2px 4px;}
 [class*="st-key-say_"] button {width: 6.2rem; padding: 2px 4px;}
+[class*="st-key-row_"] .stButton button {justify-content: flex-start; text-align: left;}
+[class*="st-key-row_"] .stButton button > div {justify-content: flex-start;}
 [class*="st-key-rail_"] button p, [class*="st-key-say_"] button p {line-height: 1.15;}
+h1.b-name {margin: 0; padding: 0;}
 .b-name {font-size: 1.55rem; font-weight: 650; line-height: 1.2; overflow-wrap: anywhere;}
 .b-near {font-size: 1.05rem;}
 .b-small {font-size: .875rem; opacity: .85;}
@@ -53,13 +59,11 @@ STYLE = """
 .b-point::before {content: ""; position: absolute; left: -4px; top: -1px; width: 11px;
   height: 11px; background: currentColor; transform: rotate(45deg);}
 .b-ends {display: flex; justify-content: space-between;}
-.b-row {display: flex; gap: .2rem .7rem; align-items: baseline; flex-wrap: wrap;}
-.b-what {flex: 1 1 7rem; min-width: 0; overflow-wrap: anywhere;}
-.b-grams {font-size: 1.5rem; font-weight: 650; white-space: nowrap; text-align: right;
-  font-variant-numeric: tabular-nums;}
-.b-moved {flex: 0 0 5.2rem; text-align: right; white-space: nowrap;
-  font-variant-numeric: tabular-nums;}
-.b-total {border-top: 2px solid currentColor; padding-top: .3rem;}
+.b-row {display: flex; gap: .7rem; align-items: baseline; justify-content: space-between;}
+.b-what {min-width: 0; overflow-wrap: anywhere;}
+.b-mass {text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums;}
+.b-grams {font-size: 1.5rem; font-weight: 650; line-height: 1.1;}
+.b-line {border-top: 2px solid currentColor;}
 .b-caution {border: 2px solid currentColor; border-radius: 8px; padding: .5rem .8rem;}
 .b-caution ul, .b-list {margin: .2rem 0 0; padding-left: 1.2rem;}
 .b-table {border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums;}
@@ -76,15 +80,20 @@ STYLE = """
 """
 
 
-def off_words(deviation_jnd: float | None) -> str:
-    """How far an axis is off, with a sign that needs no colour."""
+def off_words(deviation_jnd: float | None, dead_band_jnd: float = 0.0) -> str:
+    """How far an axis is off, with a sign that needs no colour.
+
+    >>> off_words(-1.24), off_words(0.2, 0.25)
+    ('▼ 1.2 JND under', '● on target, 0.2 JND over')
+    """
     if deviation_jnd is None:
         return "○ nothing asked"
     if abs(deviation_jnd) < SHOWN_JND:
         return "● on target"
-    if deviation_jnd > 0:
-        return f"▲ {deviation_jnd:.1f} JND over"
-    return f"▼ {-deviation_jnd:.1f} JND under"
+    side = "over" if deviation_jnd > 0 else "under"
+    if abs(deviation_jnd) <= dead_band_jnd * (1 + SHOWN_JND):
+        return f"● on target, {abs(deviation_jnd):.1f} JND {side}"
+    return f"{'▲' if deviation_jnd > 0 else '▼'} {abs(deviation_jnd):.1f} JND {side}"
 
 
 def grams(grams_: float) -> str:
@@ -107,11 +116,11 @@ def scale_end(*levels: float) -> float:
     return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= most)
 
 
-def axis_line(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
+def axis_line(axis: str, entry: Mapping[str, Any], dead_band_jnd: float, *, asked: bool) -> str:
     """Level, target and deviation of one axis in words."""
     reached = level_text(entry["reached"])
     wanted = f" &#8594; wanted <b>{escape(target_text(entry['target']))}</b>" if asked else ""
-    off = off_words(entry["deviation_jnd"] if asked else None)
+    off = off_words(entry["deviation_jnd"] if asked else None, dead_band_jnd)
     return (
         f'<div class="b-axis"><b>{axis}</b><span><b>{reached}</b>{wanted} {escape(entry["unit"])}'
         f"</span><span>{off}</span></div>"
@@ -167,21 +176,23 @@ def rail(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
     )
 
 
-def ingredient_row(name: str, detail: str, grams_: float, change: str) -> str:
-    """One line of the bowl, the quantity large."""
-    small = f' <span class="b-small">{escape(detail)}</span>' if detail else ""
-    return (
-        f'<div class="b-row"><span class="b-what">{escape(name)}{small}</span>'
-        f'<span class="b-grams">{grams(grams_)}</span>'
-        f'<span class="b-moved">{escape(change)}</span></div>'
-    )
+def mass(grams_: float, change: str = "") -> str:
+    """A quantity, large, with its last change under it."""
+    under = f'<div class="b-small">{escape(change)}</div>' if change else ""
+    return f'<div class="b-mass"><span class="b-grams">{grams(grams_)}</span>{under}</div>'
+
+
+def addition_row(name: str, grams_: float) -> str:
+    """What goes into the pot, the quantity large."""
+    return f'<div class="b-row"><span class="b-what">+ {escape(name)}</span>{mass(grams_)}</div>'
 
 
 def moved_table(before_g: Mapping[str, float], after_g: Mapping[str, float], head: str) -> str:
     """Grams before and after, as a table."""
     rows = "".join(
         f"<tr><td>{escape(label)}</td><td>{grams(before_g.get(label, 0.0))}</td>"
-        f"<td><b>{grams(after)}</b></td><td>{moved(before_g.get(label, 0.0), after) or '·'}</td></tr>"
+        f"<td><b>{grams(after)}</b></td>"
+        f"<td>{moved(before_g.get(label, 0.0), after) or '·'}</td></tr>"
         for label, after in after_g.items()
     )
     return (

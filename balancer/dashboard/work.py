@@ -14,8 +14,8 @@ from typing import Any
 from balancer.constants import AXIS_NAMES
 from balancer.errors import BadInput
 from balancer.kitchen import Kitchen, Nudge, Outcome
-from balancer.problem import LARGEST_LEVEL
 from balancer.taste import from_z, to_z
+from balancer.wishes import LARGEST_LEVEL
 
 #: Finished mass of a sauce that a cook begins without saying how much [g].
 FIRST_YIELD_G = 500.0

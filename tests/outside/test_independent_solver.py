@@ -17,9 +17,13 @@ import pytest
 from sauces import random_problem
 
 from balancer.catalogue import Catalogue
-from balancer.problem import Aim, Problem, Ratio
+from balancer.problem import Problem
 from balancer.solve import Status, solve
 from balancer.taste import levels as axis_levels
+from balancer.wishes import Aim, Ratio
+
+#: PuLP announces new names for its parts; the names used here serve releases 2.8 to 3.
+pytestmark = pytest.mark.filterwarnings("ignore:.*PuLP 4.0.*:DeprecationWarning")
 
 #: axis: (k, f, weights), written out from the definitions of the axes, not imported.
 SULPHUR_UL_PER_MG = 4.0
@@ -132,7 +136,7 @@ def test_sum_equals_an_independent_formulation(catalogue: Catalogue, block: int)
         assert solution.sum_jnd <= theirs + 2 * tolerance + 1e-6, seed
 
 
-def test_half_of_them_are_on_target_and_half_are_not(catalogue: Catalogue) -> None:
+def test_some_are_on_target_and_some_are_not(catalogue: Catalogue) -> None:
     """A comparison of zeros would prove little."""
     found = [solve(random_problem(seed, catalogue.pantry)).status for seed in range(200)]
     assert found.count(Status.NEAREST) >= 60

@@ -12,8 +12,9 @@ from sauces import ingredient
 
 from balancer.catalogue import Catalogue
 from balancer.constants import AXIS_NAMES
-from balancer.problem import Aim, Problem, Use
+from balancer.problem import Problem
 from balancer.solve import Status, solve
+from balancer.wishes import Aim, Use
 
 JUICE_G = 0.70 / 5.7 * 1000
 SUGAR_G = 90 - 0.025 * JUICE_G

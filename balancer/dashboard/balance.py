@@ -1,0 +1,160 @@
+"""The balance: one rail per axis with a button at either end, and exact levels on demand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from balancer.cli.show import level_text
+from balancer.constants import AXIS, AXIS_NAMES
+from balancer.dashboard import look, session
+from balancer.dashboard.work import LEAST_AIM_JND, Work, band, stepped, with_target
+from balancer.export.markdown import escaped
+from balancer.kitchen import Outcome
+from balancer.taste import axis_matrix, to_z
+
+#: Ingredients named as bringing an axis [1].
+MOST_BRINGERS = 4
+
+
+def draw(work: Work, outcome: Outcome) -> None:
+    """Draw the rails of what is asked, then those of the rest."""
+    st.subheader("The balance")
+    profile = outcome.answer["profile"]
+    targets = work.document.get("target", {})
+    shown = [a for a in AXIS_NAMES if a in targets or (not work.aimed and _tasted(a, profile[a]))]
+    rest = [a for a in AXIS_NAMES if a not in shown]
+    if not work.aimed:
+        st.info("Nothing is asked for yet. Press less or more, and the rest stays as it is.")
+    for axis in shown:
+        _rail(axis, outcome, asked=axis in targets)
+    st.html(
+        '<div class="b-small">Blue bar: level reached. Diamond or frame: wanted. Hatched: within'
+        " one JND, the least difference a tongue tells apart. One press moves one JND.</div>"
+    )
+    if rest:
+        with st.expander(f"Not asked for: {', '.join(rest)}"):
+            for axis in rest:
+                _rail(axis, outcome, asked=False)
+    _exact(work, outcome)
+
+
+def _tasted(axis: str, entry: Mapping[str, Any]) -> bool:
+    return entry["reached"] is not None and float(to_z(entry["reached"], axis)) >= LEAST_AIM_JND
+
+
+def _rail(axis: str, outcome: Outcome, *, asked: bool) -> None:
+    entry = outcome.answer["profile"][axis]
+    st.html(look.axis_line(axis, entry, outcome.problem.dead_band_jnd, asked=asked))
+    with st.container(
+        horizontal=True, vertical_alignment="center", gap="small", key=f"rail_{axis}"
+    ):
+        st.button(f"less {axis}", key=f"_less_{axis}", on_click=_step, args=(axis, -1.0))
+        st.html(look.rail(axis, entry, asked=asked), width="stretch")
+        st.button(f"more {axis}", key=f"_more_{axis}", on_click=_step, args=(axis, 1.0))
+    _told(f"axis {axis}")
+    doubts = []
+    if entry["unknown"]:
+        doubts.append(f"not in the tables, counted as none: {', '.join(entry['unknown'])}")
+    if entry["assumed"]:
+        doubts.append(f"assumed or from memory: {', '.join(entry['assumed'])}")
+    if doubts:
+        st.caption(escaped("; ".join(doubts)))
+
+
+def _told(field: str) -> None:
+    if session.noted(field):
+        st.error(escaped(session.noted(field)))
+
+
+def _step(axis: str, steps_jnd: float) -> None:
+    work, outcome = session.work(), session.answer().outcome
+    if work is not None and outcome is not None:
+        session.attempt(
+            f"axis {axis}",
+            lambda: _change(axis, stepped(work.document, axis, steps_jnd, outcome)),
+        )
+
+
+def _change(axis: str, document: Mapping[str, Any], *, always: bool = False) -> None:
+    session.change(document, f"axis {axis}", always=always)
+
+
+# --- exact levels -------------------------------------------------------------------------------
+
+
+def _exact(work: Work, outcome: Outcome) -> None:
+    chosen = st.pills("Set a level exactly, or see what brings it", AXIS_NAMES, key="_exact")
+    if chosen is None:
+        return
+    axis = str(chosen)
+    entry = outcome.answer["profile"][axis]
+    target = work.document.get("target", {}).get(axis)
+    low, high = (None, None) if target is None else band(target)
+    weight = float(target.get("weight", 1.0)) if isinstance(target, Mapping) else 1.0
+    st.caption(f"{axis}: {AXIS[axis].meaning} [{entry['unit']}]")
+    for key, label, value in (
+        ("low", f"Wanted {axis}, at least [{entry['unit']}]", low),
+        ("high", f"Wanted {axis}, at most [{entry['unit']}]", high),
+        ("weight", f"How much {axis} counts beside the others [1]", weight),
+    ):
+        st.number_input(
+            label,
+            key=session.bound(f"_{key}_{axis}", value),
+            value=None,
+            step=None,
+            format="%g",
+            on_change=_typed,
+            args=(axis, key),
+        )
+    if target is not None:
+        st.button(
+            f"Ask nothing of {axis}",
+            key=f"_free_{axis}",
+            on_click=lambda: _change(axis, with_target(work.document, axis, None), always=True),
+        )
+    st.html(look.listed(_bringers(axis, outcome)))
+
+
+def _typed(axis: str, key: str) -> None:
+    work = session.work()
+    if work is None:
+        return
+    value = st.session_state.get(f"_{key}_{axis}")
+    target = work.document.get("target", {}).get(axis)
+    low, high = (None, None) if target is None else band(target)
+    was_point = low == high
+    weight = float(target.get("weight", 1.0)) if isinstance(target, Mapping) else 1.0
+    if key == "weight":
+        weight = 1.0 if value is None else float(value)
+    elif value is None:
+        return
+    elif key == "low":
+        low, high = float(value), float(value) if was_point or high is None else high
+    else:
+        high, low = float(value), float(value) if low is None else low
+    if low is None or high is None:
+        return
+    new: Any = {"low": low, "high": high, "weight": weight}
+    if low == high and weight == 1.0:
+        new = low
+    _change(axis, with_target(work.document, axis, new))
+
+
+def _bringers(axis: str, outcome: Outcome) -> list[str]:
+    """Which ingredients bring most of an axis, in its unit, per 100 g of finished sauce."""
+    if not outcome.solution.has_quantities:
+        return ["No quantities, so nothing to show."]
+    column = AXIS_NAMES.index(axis)
+    per_100g = outcome.problem.composition() @ axis_matrix()[:, column]
+    parts = outcome.solution.grams * per_100g / outcome.solution.blend.mass_g
+    unit = outcome.answer["profile"][axis]["unit"]
+    order = np.argsort(-parts)[:MOST_BRINGERS]
+    labels = [u.label for u in outcome.problem.uses]
+    lines = [
+        f"{labels[i]} brings {level_text(float(parts[i]))} {unit}" for i in order if parts[i] > 0
+    ]
+    return lines or [f"Nothing chosen carries {axis}."]

@@ -1,0 +1,304 @@
+"""The bowl: ingredients by mass, what may change of each, and what holds the answer back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import streamlit as st
+
+from balancer.dashboard import look, session
+from balancer.dashboard.work import (
+    Work,
+    with_entry,
+    with_fields,
+    with_ingredient,
+    without_ingredient,
+)
+from balancer.errors import BalancerError
+from balancer.export.markdown import escaped
+from balancer.kitchen import Outcome
+from balancer.search import Hit, resolve
+
+MOST_HITS = 6
+BATCH = "the batch"
+STRENGTHS: Mapping[str, str] = {
+    "acetic_pct": "acetic acid on the label [g/100 g]",
+    "salt_pct": "salt on the label [g/100 g]",
+    "brix": "degrees Brix on the label [g/100 g]",
+}
+BOUNDS: Mapping[str, str] = {
+    "draft_g": "quantity to stay near [g]",
+    "min_g": "at least [g]",
+    "max_g": "at most [g]",
+    "locked_g": "exactly, locked [g]",
+}
+
+
+def draw(work: Work, outcome: Outcome | None) -> None:
+    """Draw the quantities, their cautions, what holds them, and the search."""
+    st.subheader("The bowl")
+    answer = None if outcome is None else outcome.answer
+    quantities = {} if answer is None else answer["quantities_g"]
+    if work.labels:
+        st.caption("Press a name to lock it, limit it or take it out.")
+    for label in work.labels:
+        _ingredient(work, label, quantities, answer)
+    if work.labels:
+        _batch(work, answer)
+    if answer is not None:
+        if answer["cautions"]:
+            st.html(look.cautions(answer["cautions"]))
+        _held(answer)
+    _search()
+
+
+def _told(field: str) -> None:
+    if session.noted(field):
+        st.error(escaped(session.noted(field)))
+
+
+def _opened(label: str) -> bool:
+    return bool(st.session_state.get("opened") == label)
+
+
+def _open(label: str) -> None:
+    st.session_state["opened"] = None if _opened(label) else label
+    session.note(label, "")
+
+
+def _ingredient(
+    work: Work, label: str, quantities: Mapping[str, float], answer: Mapping[str, Any] | None
+) -> None:
+    entry = work.entry(label)
+    moved, grams = "", quantities.get(label)
+    if grams is not None and work.before_g:
+        moved = look.moved(work.before_g.get(label, 0.0), grams)
+    with _line(f"row_{label}"):
+        st.button(
+            escaped(_described(label, entry, answer)),
+            key=f"_adjust_{label}",
+            on_click=_open,
+            args=(label,),
+            width="stretch",
+        )
+        if grams is not None:
+            st.html(look.mass(grams, moved))
+    _told(label)
+    if _opened(label):
+        with st.container(border=True):
+            _editor(work, label, entry, quantities.get(label))
+
+
+def _line(key: str) -> Any:
+    return st.container(horizontal=True, vertical_alignment="center", gap="small", key=key)
+
+
+def _described(label: str, entry: Mapping[str, Any], answer: Mapping[str, Any] | None) -> str:
+    """The name on an ingredient's button: which food is meant, and whether it is held."""
+    words = label
+    if answer is not None and answer["resolved"][label]["name"] != label:
+        words += f" ({answer['resolved'][label]['name']})"
+    if "locked_g" in entry:
+        words += ", locked"
+    if "strength" in entry:
+        words += ", strength as on its label"
+    return words
+
+
+def _editor(work: Work, label: str, entry: Mapping[str, Any], grams: float | None) -> None:
+    locked = "locked_g" in entry
+    with st.container(horizontal=True, gap="small"):
+        if locked:
+            st.button("Unlock", key="_unlock", on_click=_set, args=(label, "locked_g", None))
+        elif grams is not None:
+            st.button(
+                f"Lock at {look.grams(grams)}",
+                key="_lock",
+                on_click=_set,
+                args=(label, "locked_g", float(f"{grams:.6g}")),
+            )
+        st.button(escaped(f"Take {label} out"), key="_remove", on_click=_remove, args=(label,))
+    for field, text in BOUNDS.items():
+        if locked != (field == "locked_g"):
+            continue
+        _number(f"{label}: {text}", f"_{field}_{label}", entry.get(field), _typed, (label, field))
+    with st.expander("Strength of the bottle"):
+        st.caption("What its label says, where it differs from the usual.")
+        strength = entry.get("strength", {})
+        for field, text in STRENGTHS.items():
+            _number(
+                f"{label}: {text}",
+                f"_{field}_{label}",
+                strength.get(field),
+                _strong,
+                (label, field),
+            )
+
+
+def _number(text: str, key: str, value: float | None, act: Any, args: tuple[Any, ...]) -> None:
+    value = None if value is None else float(value)
+    st.number_input(
+        escaped(text),
+        key=session.bound(key, value),
+        value=None,
+        step=None,
+        format="%g",
+        on_change=act,
+        args=args,
+    )
+
+
+def _set(label: str, field: str, value: float | None) -> None:
+    work = session.work()
+    if work is not None:
+        fields: dict[str, Any] = {field: value}
+        if field == "locked_g" and value is None and "draft_g" not in work.entry(label):
+            fields["draft_g"] = work.entry(label).get("locked_g")
+        session.change(with_entry(work.document, label, **fields), label)
+
+
+def _typed(label: str, field: str) -> None:
+    _set(label, field, st.session_state.get(f"_{field}_{label}"))
+
+
+def _strong(label: str, field: str) -> None:
+    work = session.work()
+    if work is None:
+        return
+    strength = {**work.entry(label).get("strength", {})}
+    value = st.session_state.get(f"_{field}_{label}")
+    strength = {k: v for k, v in {**strength, field: value}.items() if v is not None}
+    session.change(with_entry(work.document, label, strength=strength or None), label)
+
+
+def _remove(label: str) -> None:
+    work = session.work()
+    if work is not None:
+        session.change(without_ingredient(work.document, label), label, always=True)
+        st.session_state["opened"] = None
+
+
+# --- the batch ----------------------------------------------------------------------------------
+
+
+def _batch(work: Work, answer: Mapping[str, Any] | None) -> None:
+    document = work.document
+    st.html('<div class="b-line"></div>')
+    with _line("row_batch"):
+        st.button(
+            "in all, before cooking",
+            key="_adjust_batch",
+            on_click=_open,
+            args=(BATCH,),
+            width="stretch",
+        )
+        if answer is not None and answer["quantities_g"]:
+            st.html(look.mass(sum(answer["quantities_g"].values())))
+    if answer is not None and answer["quantities_g"]:
+        lost = float(document.get("water_lost_g", 0.0))
+        made = f"{look.grams(answer['final_mass_g'])}, about {answer['final_volume_ml']:.0f} mL"
+        cooked = f", once {look.grams(lost)} of water has cooked away" if lost else ""
+        st.caption(f"Makes {made}{cooked}.")
+    _told(BATCH)
+    if not _opened(BATCH):
+        return
+    limits = document.get("limits", {})
+    amount = "yield_ml" if "yield_ml" in document else "yield_g"
+    unit = "mL" if amount == "yield_ml" else "g"
+    with st.container(border=True):
+        for text, field, value in (
+            (f"finished sauce [{unit}]", amount, document.get(amount)),
+            ("water cooked away [g]", "water_lost_g", document.get("water_lost_g")),
+            ("sodium, at most [mg per 100 g]", "sodium_mg_per_100g_max",
+             limits.get("sodium_mg_per_100g_max")),
+            ("fat, at most [g per 100 g]", "fat_g_per_100g_max", limits.get("fat_g_per_100g_max")),
+            ("a deviation that counts as none [JND]", "dead_band_jnd",
+             document.get("dead_band_jnd")),
+        ):  # fmt: skip
+            _number(text, f"_{field}", value, _batch_typed, (field,))
+
+
+def _batch_typed(field: str) -> None:
+    work = session.work()
+    if work is None:
+        return
+    value = st.session_state.get(f"_{field}")
+    if field.endswith("_max"):
+        limits = {**work.document.get("limits", {}), field: value}
+        limits = {k: v for k, v in limits.items() if v is not None}
+        session.change(with_fields(work.document, limits=limits or None), BATCH)
+    elif value is None and field.startswith("yield"):
+        session.note(BATCH, "The yield is empty. Say how much finished sauce there shall be.")
+    else:
+        session.change(with_fields(work.document, **{field: value}), BATCH)
+
+
+# --- what holds it back -------------------------------------------------------------------------
+
+
+def _held(answer: Mapping[str, Any]) -> None:
+    gain = [b["sentence"] for b in answer["binding"] if b["gain_jnd"]]
+    touched = [b["sentence"] for b in answer["binding"] if not b["gain_jnd"]]
+    give = [r["sentence"] for r in answer["relax"]]
+    for title, lines in (
+        ("What holds it back", gain),
+        ("What would have to give", give),
+        ("Worth knowing", answer["notes"]),
+    ):
+        if lines:
+            st.html(f"<b>{title}</b>{look.listed(lines)}")
+    if touched:
+        with st.expander(f"Limits that are touched ({len(touched)})"):
+            st.html(look.listed(touched))
+
+
+# --- the search ---------------------------------------------------------------------------------
+
+
+def _search() -> None:
+    text = st.text_input(
+        "Add an ingredient",
+        key="_search",
+        placeholder="lime juice, star anise ...",
+        max_chars=120,
+    )
+    _told("search")
+    if not text or not text.strip():
+        return
+    hits = session.kitchen().find(text, MOST_HITS)
+    if not hits:
+        st.info(escaped(f"Nothing is like {text.strip()[:60]!r}. Try a plainer word."))
+        return
+    with st.container(horizontal=True, gap="small"):
+        for hit in hits:
+            st.button(
+                f"+ {escaped(_hit_words(hit))}",
+                key=f"_add_{hit.ingredient.key}",
+                on_click=_add,
+                args=(_name_of(hit),),
+            )
+
+
+def _hit_words(hit: Hit) -> str:
+    same = hit.matched == hit.ingredient.name
+    words = hit.ingredient.name if same else f"{hit.matched} ({hit.ingredient.name})"
+    return words if hit.in_pantry else f"{words}, food table"
+
+
+def _name_of(hit: Hit) -> str:
+    """The plainest name that means this ingredient and no other."""
+    catalogue = session.kitchen().catalogue
+    for name in (hit.matched, hit.ingredient.name):
+        try:
+            if resolve(catalogue, name).key == hit.ingredient.key:
+                return name
+        except BalancerError:
+            continue
+    return hit.ingredient.key
+
+
+def _add(name: str) -> None:
+    work = session.work()
+    if work is not None and session.change(with_ingredient(work.document, name), "search"):
+        st.session_state["_search"] = ""

@@ -1,0 +1,69 @@
+"""Before a sauce is in hand: the house sauces, a written draft, or a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import streamlit as st
+
+from balancer.cli.show import target_text
+from balancer.constants import AXIS
+from balancer.dashboard import session
+from balancer.dashboard.work import begun, new_sauce, sauce_from_draft
+from balancer.demo import house_sauces
+from balancer.export.markdown import escaped
+
+
+def draw() -> None:
+    """Offer what a sauce can begin with."""
+    st.html('<h1 class="b-name">Which sauce is it?</h1>')
+    st.write(
+        "Say how it should taste, and read the grams. Taste it, say what is off, and read what to"
+        " add to the pot and how to make the next batch."
+    )
+    left, right = st.columns(2, gap="large")
+    with left:
+        st.subheader("A house sauce to try it with")
+        for key, document in house_sauces().items():
+            st.button(
+                escaped(document["name"]),
+                key=f"_house_{key}",
+                on_click=lambda d=document: session.put(begun(d)),
+                width="stretch",
+            )
+            st.caption(escaped(_summary(document)))
+    with right:
+        st.subheader("A sauce of your own")
+        st.text_input("Its name", key="_new_name", placeholder="my sauce", max_chars=120)
+        st.text_area(
+            "Your draft, if there is one: grams and a name on each line",
+            key="_new_draft",
+            placeholder="380 g plums\n70 g brown sugar\n60 g rice vinegar",
+            height=150,
+        )
+        st.button("Begin", key="_begin", type="primary", on_click=_begin, width="stretch")
+        if session.noted("begin"):
+            st.error(escaped(session.noted("begin")))
+        st.caption("With a draft, the levels that it has become the target; without one, choose.")
+
+
+def _summary(document: Mapping[str, Any]) -> str:
+    aims = ", ".join(
+        f"{axis} {target_text(level)} {AXIS[axis].unit}"
+        for axis, level in document["target"].items()
+    )
+    return f"{len(document['ingredients'])} ingredients; per 100 g: {aims}"
+
+
+def _begin() -> None:
+    name = str(st.session_state.get("_new_name") or "")
+    draft = str(st.session_state.get("_new_draft") or "")
+
+    def act() -> None:
+        if draft.strip():
+            session.put(sauce_from_draft(session.kitchen(), name, draft))
+        else:
+            session.put(new_sauce(name))
+
+    session.attempt("begin", act)

@@ -40,6 +40,7 @@ from balancer.palate_constants import (
     RATING_NOISE,
     REST_NOISE,
     SCATTER,
+    TAIL,
     WEIGHING_JND,
 )
 from balancer.rounds import First, Round
@@ -47,7 +48,8 @@ from balancer.taste import to_z
 
 SHARES: FloatArray = np.array([share.value for share, _ in HIDING])
 FACTORS: FloatArray = np.array([factor.value for factor, _ in SCATTER])
-_SPAN = np.linspace(-4.5, 4.5, 81)  # ideal, in standard deviations of the prior
+_SPAN = np.linspace(-6.0, 6.0, 121)  # ideal, in spreads of the prior
+_PRIOR = (1.0 + _SPAN**2 / TAIL.value) ** (-0.5 * (TAIL.value + 1.0))  # Student's t
 _NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 
 
@@ -242,7 +244,7 @@ def believe(
     made : array, shape (n_rounds,)
         Apparent steps of each round's batch on this axis [JND].
     centre, spread : float
-        Prior of the ideal, normal, in apparent steps [JND].
+        Prior of the ideal, Student's t, in apparent steps [JND].
     gain : tuple of float
         Prior of the log gain, mean and standard deviation.
     share : float
@@ -251,7 +253,7 @@ def believe(
     ideal = centre + spread * _SPAN
     log_gain = gain[0] + gain[1] * _NODES
     gains = np.exp(log_gain)
-    prior = np.exp(-0.5 * _SPAN**2)[:, None] * _NODE_WEIGHTS
+    prior = _PRIOR[:, None] * _NODE_WEIGHTS
     log_p = np.repeat(np.log(prior / prior.sum())[None], len(FACTORS), axis=0)
     if len(heard.ranks):
         judgement = (ideal - made[heard.rounds, None])[:, :, None] * gains

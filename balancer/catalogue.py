@@ -169,6 +169,7 @@ class Catalogue:
                     synonyms=_words(row["synonyms"]),
                     share=(low, typical, high),
                     allergens=_words(row["allergens"]),
+                    ph=self._published_ph.get(key),
                     refuse=_number(row, "refuse_pct", name) / 100.0,
                     note=row["note"],
                 )
@@ -176,6 +177,14 @@ class Catalogue:
         if not found:
             raise DataProblem("pantry.csv holds no ingredient. Rebuild it with data/rebuild.py.")
         return tuple(found)
+
+    @cached_property
+    def _published_ph(self) -> Mapping[str, tuple[float, float]]:
+        name = "pantry_ph.csv"
+        return {
+            row["key"]: (_number(row, "ph_low", name), _number(row, "ph_high", name))
+            for row in read_rows(self.directory / name)
+        }
 
     @cached_property
     def table(self) -> tuple[Ingredient, ...]:

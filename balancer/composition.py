@@ -134,6 +134,8 @@ class Ingredient:
         Usual share of a sauce (low, typical, high), fractions of the mass.
     allergens : tuple of str
         Names as in ``data/allergens.csv``.
+    ph : tuple of float or None
+        Published pH (low, high) [1].
     refuse : float
         Share of the food as purchased that is thrown away [1]; NaN where unknown.
     note : str
@@ -156,6 +158,7 @@ class Ingredient:
     synonyms: tuple[str, ...] = ()
     share: tuple[float, float, float] | None = None
     allergens: tuple[str, ...] = ()
+    ph: tuple[float, float] | None = None
     refuse: float = float("nan")
     note: str = ""
 

@@ -8,7 +8,7 @@ lactic acid and capsaicin stay.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -120,6 +120,52 @@ def boiled(total: FloatArray, water_lost_g: float) -> FloatArray:
     out[_ACETIC] *= kept_fraction(left, ALPHA_ACETIC.value)
     out[_ETHANOL] *= kept_fraction(left, ALPHA_ETHANOL.value)
     return out
+
+
+def kept_factors(when: Sequence[str], water_left: float) -> FloatArray:
+    """Shares of each component that simmering leaves of each ingredient.
+
+    Parameters
+    ----------
+    when : sequence of str
+        When each ingredient goes in: start, late or raw.
+    water_left : float
+        Share of the water that is left after simmering, 0 to 1 [1].
+
+    Returns
+    -------
+    array, shape (n_ingredients, n_components)
+        Acetic acid and ethanol of what goes in at the start leave with the steam; volatile oil is
+        kept as :func:`oil_kept` says. What goes in late or raw keeps its acid and alcohol.
+    """
+    out = np.stack([aroma_weights(w) for w in when])
+    start = np.array([w == "start" for w in when])
+    out[start, _ACETIC] = kept_fraction(water_left, ALPHA_ACETIC.value)
+    out[start, _ETHANOL] = kept_fraction(water_left, ALPHA_ETHANOL.value)
+    return out
+
+
+def cooked(composition: FloatArray, kept: FloatArray | None) -> FloatArray:
+    """What 100 g of each ingredient leave in the sauce, steam counted as if all of it were water.
+
+    Parameters
+    ----------
+    composition : array, shape (..., n_components)
+        Amounts per 100 g, without NaN.
+    kept : array, broadcastable to the same shape, or None
+        Shares kept [1].
+
+    Returns
+    -------
+    array, shape (..., n_components)
+        The grams that left besides water are put back as water: the mass stays 100 g, and the
+        loss that a scale shows is subtracted as water afterwards.
+    """
+    if kept is None:
+        return composition
+    out = composition * kept
+    out[..., _WATER] += (composition - out)[..., _MASSES].sum(axis=-1)
+    return np.asarray(out)
 
 
 def lost_g(before: FloatArray, after: FloatArray) -> float:

@@ -45,6 +45,7 @@ from balancer.palate_constants import (
     STOP_ODDS,
     WITHIN_JND,
 )
+from balancer.problem import LARGEST_LEVEL
 from balancer.rounds import Place, Round, Word, made_levels
 from balancer.taste import from_z, to_z
 
@@ -128,8 +129,9 @@ class Palate:
 
     @property
     def target(self) -> tuple[float, ...]:
-        """Levels to aim at next [axis unit per 100 g]."""
-        return made_levels(from_z(self.ideal_z))
+        """Levels to aim at next, none above what a sauce can have [axis unit per 100 g]."""
+        most = [LARGEST_LEVEL[a] for a in AXIS_NAMES]
+        return made_levels(np.minimum(from_z(self.ideal_z), most))
 
     @property
     def advice(self) -> Advice:

@@ -6,6 +6,10 @@ Judgements are counted in just-noticeable differences (JND) times the cook's own
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import TypeAlias
+
 from balancer.constants import Coefficient
 
 # --- words --------------------------------------------------------------------------------------
@@ -54,6 +58,9 @@ GAIN_DRIFT = Coefficient(
 )
 IDEAL_SPREAD_JND = Coefficient(
     3.0, "JND", "CHOSEN", "chosen", (0.5, 10.0), "how far the ideal lies off a first target"
+)
+TAIL = Coefficient(
+    4.0, "1", "CHOSEN", "chosen", (1.0, 100.0), "degrees of freedom of that spread: some are far off"
 )
 #: Shares of the published mixture suppression that a cook's judgement may follow, with the belief
 #: in each before the first word.
@@ -111,3 +118,37 @@ SPOON_HIGH_G = Coefficient(15.0, "g", "CHOSEN", "chosen", (10.0, 30.0), "largest
 DROP_ML = Coefficient(0.05, "mL", "CHOSEN", "chosen", (0.03, 0.08), "volume of a drop")
 #: Spacings of a ladder that are tried [JND].
 LADDER_STEPS_JND: tuple[float, ...] = (0.75, 1.0, 1.5, 2.0, 3.0)
+
+
+#: A stock: name, levels [axis unit per 100 g], density [g/mL] or None where it is weighed.
+StockRow: TypeAlias = tuple[str, Mapping[str, Coefficient], Coefficient | None]
+
+
+def _stock(name: str, density: float | None, parts: Mapping[str, tuple[float, str]]) -> StockRow:
+    levels = {
+        axis: Coefficient(value, unit, "ATOMIC_WEIGHTS", "derived", (0.0, 1e5), f"{axis} of {name}")
+        for axis, (value, unit) in parts.items()
+    }
+    mass = density and Coefficient(
+        density, "g/mL", "CHOSEN", "memory", (0.99, 1.4), f"density of {name}"
+    )
+    return name, MappingProxyType(levels), mass or None
+
+
+#: Stock for dosing samples; densities at 20 degrees Celsius, from memory of the usual tables.
+STOCKS: tuple[StockRow, ...] = (
+    _stock("10 % citric acid", 1.038, {"sour": (10.0, "g citric eq.")}),
+    _stock("20 % salt", 1.148, {"salt": (20.0, "g NaCl eq.")}),
+    _stock("simple syrup of 50 Brix", 1.230, {"sweet": (50.0, "g sucrose eq.")}),
+    # monosodium glutamate monohydrate, 187.13 g/mol, holds 147.13 g glutamic acid and one sodium
+    _stock(
+        "10 % sodium glutamate",
+        1.05,
+        {
+            "umami": (10_000.0 * 147.13 / 187.13, "mg glutamate"),
+            "salt": (10.0 * 58.443 / 187.13, "g NaCl eq."),
+        },
+    ),
+    _stock("sugar", None, {"sweet": (100.0, "g sucrose eq.")}),
+    _stock("water", None, {}),
+)

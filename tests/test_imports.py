@@ -14,11 +14,13 @@ PACKAGE = ROOT / "balancer"
 #: one, and its own modules may import each other.
 ORDER = (
     "errors", "units", "measures", "constants", "chemical_constants", "kitchen_constants",
-    "safety_constants", "composition", "strength", "catalogue", "search", "ionisation", "chemistry",
-    "strong_ions", "titration", "water_activity", "taste", "intensity", "straining", "cooking", "uncertainty",
-    "wishes", "problem", "linear", "requirements", "program", "solve", "explain", "relax", "suggest", "tasting",
-    "panel", "safety_picture", "safety", "rounding", "nutrition", "parse", "recipe", "method", "export", "store",
-    "request", "kitchen", "cli", "dashboard",
+    "palate_constants", "safety_constants", "composition", "strength", "catalogue", "search",
+    "ionisation", "chemistry", "strong_ions", "titration", "water_activity", "taste", "intensity",
+    "straining", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings",
+    "reducing", "linear", "requirements", "program", "solve", "explain", "relax", "weighing",
+    "suggest", "tasting", "rounds", "judgement", "belief", "palate", "panel", "safety_picture",
+    "safety", "rounding", "nutrition", "parse", "recipe", "method", "export", "store", "request",
+    "kitchen", "cli", "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.
 LEAVES = ("demo",)

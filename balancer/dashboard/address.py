@@ -12,8 +12,10 @@ import json
 import zlib
 from typing import Any
 
+from balancer.constants import AXIS
 from balancer.dashboard.work import Round, Work
 from balancer.errors import BadInput
+from balancer.request import validate
 from balancer.store import read_document
 
 #: Most that an address may unfold to [bytes].
@@ -58,8 +60,7 @@ def read(letters: str) -> Work:
             raise _damaged()
         kept = read_document(text, "The draft in the address")
         document = kept["sauce"]
-        if not isinstance(document["ingredients"], list):
-            raise _damaged()
+        validate(document)
         name, revision = kept.get("saved", ("", 0))
         work = Work(
             document=document,
@@ -69,7 +70,7 @@ def read(letters: str) -> Work:
             steps={str(k): float(v) for k, v in kept.get("steps", {}).items()},
             rounds=tuple(Round(str(s), str(t)) for s, t in kept.get("rounds", ())),
         )
-        if any(not label for label in work.labels):
+        if any(axis not in AXIS for axis in work.steps):
             raise _damaged()
     except (binascii.Error, zlib.error, KeyError, TypeError, ValueError, AttributeError) as error:
         raise _damaged() from error

@@ -11,10 +11,12 @@ import streamlit as st
 from balancer.cli.show import level_text
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.dashboard import look, session
+from balancer.dashboard.fields import told
 from balancer.dashboard.work import LEAST_AIM_JND, Work, band, stepped, with_target
 from balancer.export.markdown import escaped
 from balancer.kitchen import Outcome
-from balancer.taste import axis_matrix, to_z
+from balancer.taste import axis_matrix, jnd, to_z
+from balancer.wishes import Aim
 
 #: Ingredients named as bringing an axis [1].
 MOST_BRINGERS = 4
@@ -55,7 +57,7 @@ def _rail(axis: str, outcome: Outcome, *, asked: bool) -> None:
         st.button(f"less {axis}", key=f"_less_{axis}", on_click=_step, args=(axis, -1.0))
         st.html(look.rail(axis, entry, asked=asked), width="stretch")
         st.button(f"more {axis}", key=f"_more_{axis}", on_click=_step, args=(axis, 1.0))
-    _told(f"axis {axis}")
+    told(f"axis {axis}")
     doubts = []
     if entry["unknown"]:
         doubts.append(f"not in the tables, counted as none: {', '.join(entry['unknown'])}")
@@ -63,11 +65,6 @@ def _rail(axis: str, outcome: Outcome, *, asked: bool) -> None:
         doubts.append(f"assumed or from memory: {', '.join(entry['assumed'])}")
     if doubts:
         st.caption(escaped("; ".join(doubts)))
-
-
-def _told(field: str) -> None:
-    if session.noted(field):
-        st.error(escaped(session.noted(field)))
 
 
 def _step(axis: str, steps_jnd: float) -> None:
@@ -105,7 +102,7 @@ def _exact(work: Work, outcome: Outcome) -> None:
             label,
             key=session.bound(f"_{key}_{axis}", value),
             value=None,
-            step=None,
+            step=float(f"{float(jnd(entry['reached'] or 0.0, axis)):.1g}"),
             format="%g",
             on_change=_typed,
             args=(axis, key),
@@ -141,7 +138,13 @@ def _typed(axis: str, key: str) -> None:
     new: Any = {"low": low, "high": high, "weight": weight}
     if low == high and weight == 1.0:
         new = low
-    _change(axis, with_target(work.document, axis, new))
+    if session.attempt(f"axis {axis}", lambda: _check(axis, low, high, weight)):
+        _change(axis, with_target(work.document, axis, new))
+
+
+def _check(axis: str, low: float, high: float, weight: float) -> None:
+    """Refuse a level that cannot be meant, with its sentence."""
+    Aim(axis, low, high, weight)
 
 
 def _bringers(axis: str, outcome: Outcome) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
@@ -14,7 +15,7 @@ from balancer.dashboard import session
 from balancer.dashboard.work import Work, with_fields
 from balancer.errors import BalancerError
 from balancer.export.markdown import escaped
-from balancer.store import SavedProfile, SavedRecipe
+from balancer.store import SavedProfile, SavedRecipe, read_document
 
 
 def draw() -> None:
@@ -136,8 +137,6 @@ def _rename(key: str, kind: str, old: str) -> None:
         (store.rename_recipe if kind == "recipe" else store.rename_profile)(old, new)
         work = session.work()
         if kind == "recipe" and work is not None and work.saved_name == old:
-            from dataclasses import replace
-
             session.put(replace(work, saved_name=new.strip()))
         st.session_state["chosen"] = None
         return f"Renamed {old!r} to {new.strip()!r}."
@@ -173,8 +172,6 @@ def _whole_book() -> None:
 
 def _take_in(content: bytes) -> None:
     def act() -> str:
-        from balancer.store import read_document
-
         got = session.kitchen().store.import_all(read_document(content, "The kitchen book"))
         return (
             f"Took in {got.recipes} sauces and {got.profiles} profiles;"

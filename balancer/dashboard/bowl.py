@@ -7,11 +7,11 @@ from typing import Any
 
 import streamlit as st
 
-from balancer.dashboard import look, session
+from balancer.dashboard import batch, look, session
+from balancer.dashboard.fields import checked, line, number, open_line, opened, told
 from balancer.dashboard.work import (
     Work,
     with_entry,
-    with_fields,
     with_ingredient,
     without_ingredient,
 )
@@ -19,9 +19,9 @@ from balancer.errors import BalancerError
 from balancer.export.markdown import escaped
 from balancer.kitchen import Outcome
 from balancer.search import Hit, resolve
+from balancer.wishes import LARGEST_MASS_G
 
 MOST_HITS = 6
-BATCH = "the batch"
 STRENGTHS: Mapping[str, str] = {
     "acetic_pct": "acetic acid on the label [g/100 g]",
     "salt_pct": "salt on the label [g/100 g]",
@@ -45,26 +45,12 @@ def draw(work: Work, outcome: Outcome | None) -> None:
     for label in work.labels:
         _ingredient(work, label, quantities, answer)
     if work.labels:
-        _batch(work, answer)
+        batch.draw(work, answer)
     if answer is not None:
         if answer["cautions"]:
             st.html(look.cautions(answer["cautions"]))
         _held(answer)
     _search()
-
-
-def _told(field: str) -> None:
-    if session.noted(field):
-        st.error(escaped(session.noted(field)))
-
-
-def _opened(label: str) -> bool:
-    return bool(st.session_state.get("opened") == label)
-
-
-def _open(label: str) -> None:
-    st.session_state["opened"] = None if _opened(label) else label
-    session.note(label, "")
 
 
 def _ingredient(
@@ -74,24 +60,20 @@ def _ingredient(
     moved, grams = "", quantities.get(label)
     if grams is not None and work.before_g:
         moved = look.moved(work.before_g.get(label, 0.0), grams)
-    with _line(f"row_{label}"):
+    with line(f"row_{label}"):
         st.button(
             escaped(_described(label, entry, answer)),
             key=f"_adjust_{label}",
-            on_click=_open,
+            on_click=open_line,
             args=(label,),
             width="stretch",
         )
         if grams is not None:
-            st.html(look.mass(grams, moved))
-    _told(label)
-    if _opened(label):
+            st.html(look.mass(grams, moved), width="content")
+    told(label)
+    if opened(label):
         with st.container(border=True):
             _editor(work, label, entry, quantities.get(label))
-
-
-def _line(key: str) -> Any:
-    return st.container(horizontal=True, vertical_alignment="center", gap="small", key=key)
 
 
 def _described(label: str, entry: Mapping[str, Any], answer: Mapping[str, Any] | None) -> str:
@@ -122,31 +104,18 @@ def _editor(work: Work, label: str, entry: Mapping[str, Any], grams: float | Non
     for field, text in BOUNDS.items():
         if locked != (field == "locked_g"):
             continue
-        _number(f"{label}: {text}", f"_{field}_{label}", entry.get(field), _typed, (label, field))
+        number(f"{label}: {text}", f"_{field}_{label}", entry.get(field), _typed, (label, field))
     with st.expander("Strength of the bottle"):
         st.caption("What its label says, where it differs from the usual.")
         strength = entry.get("strength", {})
         for field, text in STRENGTHS.items():
-            _number(
+            number(
                 f"{label}: {text}",
                 f"_{field}_{label}",
                 strength.get(field),
                 _strong,
                 (label, field),
             )
-
-
-def _number(text: str, key: str, value: float | None, act: Any, args: tuple[Any, ...]) -> None:
-    value = None if value is None else float(value)
-    st.number_input(
-        escaped(text),
-        key=session.bound(key, value),
-        value=None,
-        step=None,
-        format="%g",
-        on_change=act,
-        args=args,
-    )
 
 
 def _set(label: str, field: str, value: float | None) -> None:
@@ -159,17 +128,30 @@ def _set(label: str, field: str, value: float | None) -> None:
 
 
 def _typed(label: str, field: str) -> None:
-    _set(label, field, st.session_state.get(f"_{field}_{label}"))
+    value = st.session_state.get(f"_{field}_{label}")
+    what = f"{label}: {BOUNDS[field].removesuffix(' [g]')}"
+
+    def act() -> None:
+        checked(value, what, "g", LARGEST_MASS_G)
+
+    if session.attempt(label, act):
+        _set(label, field, value)
 
 
 def _strong(label: str, field: str) -> None:
     work = session.work()
     if work is None:
         return
-    strength = {**work.entry(label).get("strength", {})}
     value = st.session_state.get(f"_{field}_{label}")
-    strength = {k: v for k, v in {**strength, field: value}.items() if v is not None}
-    session.change(with_entry(work.document, label, strength=strength or None), label)
+    what = f"{label}: {STRENGTHS[field].removesuffix(' [g/100 g]')}"
+
+    def act() -> None:
+        checked(value, what, "g/100 g", 100.0)
+
+    if session.attempt(label, act):
+        strength = {**work.entry(label).get("strength", {}), field: value}
+        strength = {k: v for k, v in strength.items() if v is not None}
+        session.change(with_entry(work.document, label, strength=strength or None), label)
 
 
 def _remove(label: str) -> None:
@@ -177,61 +159,6 @@ def _remove(label: str) -> None:
     if work is not None:
         session.change(without_ingredient(work.document, label), label, always=True)
         st.session_state["opened"] = None
-
-
-# --- the batch ----------------------------------------------------------------------------------
-
-
-def _batch(work: Work, answer: Mapping[str, Any] | None) -> None:
-    document = work.document
-    st.html('<div class="b-line"></div>')
-    with _line("row_batch"):
-        st.button(
-            "in all, before cooking",
-            key="_adjust_batch",
-            on_click=_open,
-            args=(BATCH,),
-            width="stretch",
-        )
-        if answer is not None and answer["quantities_g"]:
-            st.html(look.mass(sum(answer["quantities_g"].values())))
-    if answer is not None and answer["quantities_g"]:
-        lost = float(document.get("water_lost_g", 0.0))
-        made = f"{look.grams(answer['final_mass_g'])}, about {answer['final_volume_ml']:.0f} mL"
-        cooked = f", once {look.grams(lost)} of water has cooked away" if lost else ""
-        st.caption(f"Makes {made}{cooked}.")
-    _told(BATCH)
-    if not _opened(BATCH):
-        return
-    limits = document.get("limits", {})
-    amount = "yield_ml" if "yield_ml" in document else "yield_g"
-    unit = "mL" if amount == "yield_ml" else "g"
-    with st.container(border=True):
-        for text, field, value in (
-            (f"finished sauce [{unit}]", amount, document.get(amount)),
-            ("water cooked away [g]", "water_lost_g", document.get("water_lost_g")),
-            ("sodium, at most [mg per 100 g]", "sodium_mg_per_100g_max",
-             limits.get("sodium_mg_per_100g_max")),
-            ("fat, at most [g per 100 g]", "fat_g_per_100g_max", limits.get("fat_g_per_100g_max")),
-            ("a deviation that counts as none [JND]", "dead_band_jnd",
-             document.get("dead_band_jnd")),
-        ):  # fmt: skip
-            _number(text, f"_{field}", value, _batch_typed, (field,))
-
-
-def _batch_typed(field: str) -> None:
-    work = session.work()
-    if work is None:
-        return
-    value = st.session_state.get(f"_{field}")
-    if field.endswith("_max"):
-        limits = {**work.document.get("limits", {}), field: value}
-        limits = {k: v for k, v in limits.items() if v is not None}
-        session.change(with_fields(work.document, limits=limits or None), BATCH)
-    elif value is None and field.startswith("yield"):
-        session.note(BATCH, "The yield is empty. Say how much finished sauce there shall be.")
-    else:
-        session.change(with_fields(work.document, **{field: value}), BATCH)
 
 
 # --- what holds it back -------------------------------------------------------------------------
@@ -263,7 +190,7 @@ def _search() -> None:
         placeholder="lime juice, star anise ...",
         max_chars=120,
     )
-    _told("search")
+    told("search")
     if not text or not text.strip():
         return
     hits = session.kitchen().find(text, MOST_HITS)

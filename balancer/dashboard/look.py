@@ -53,7 +53,7 @@ h1.b-name {margin: 0; padding: 0;}
   border-left: 1px solid currentColor; border-right: 1px solid currentColor;
   background: repeating-linear-gradient(135deg, currentColor 0 1px, transparent 1px 5px);}
 .b-wish {position: absolute; top: 0; height: 36px; min-width: 3px; margin-left: -1px;
-  border-left: 3px solid currentColor; border-right: 3px solid currentColor;}
+  border: solid currentColor; border-width: 1px 3px;}
 .b-point {position: absolute; top: 0; height: 36px; width: 3px; margin-left: -1px;
   background: currentColor;}
 .b-point::before {content: ""; position: absolute; left: -4px; top: -1px; width: 11px;
@@ -170,9 +170,10 @@ def rail(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
             f'<div class="b-wish" style="left:{place(low):.2f}%;width:{width:.2f}%"></div>'
         )
     label = escape("; ".join(words), quote=True)
+    right = escape(level_text(end, AXIS[axis].unit))
     return (
         f'<div class="b-rail" role="img" aria-label="{label}">{"".join(parts)}</div>'
-        f'<div class="b-ends b-small"><span>0</span><span>{level_text(end)}</span></div>'
+        f'<div class="b-ends b-small"><span>0</span><span>{right}</span></div>'
     )
 
 

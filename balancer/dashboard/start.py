@@ -10,7 +10,8 @@ import streamlit as st
 from balancer.cli.show import target_text
 from balancer.constants import AXIS
 from balancer.dashboard import session
-from balancer.dashboard.work import begun, new_sauce, sauce_from_draft
+from balancer.dashboard.draft import sauce_from_draft
+from balancer.dashboard.work import begun, new_sauce
 from balancer.demo import house_sauces
 from balancer.export.markdown import escaped
 

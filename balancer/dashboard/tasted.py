@@ -116,7 +116,7 @@ def _weighed(work: Work, outcome: Outcome) -> None:
                 escaped(f"{label}, in the pot [g]"),
                 key=session.bound(f"_made_{label}", float(work.made_g.get(label, planned))),
                 value=None,
-                step=None,
+                step=1.0,
                 format="%g",
                 on_change=_made,
                 args=(label,),
@@ -170,7 +170,7 @@ def answers(work: Work, outcome: Outcome) -> None:
         st.error(escaped(session.sentence(error)))
         return
     st.html(f"<b>Understood:</b> {escape(said(work.steps))}.")
-    st.button("Say it again from the start", key="_unsay", on_click=_unsay)
+    st.button("Begin the tasting again", key="_unsay", on_click=_unsay)
     with st.container(border=True):
         _pot(work, nudge, in_pot, outcome.answer)
     with st.container(border=True):

@@ -62,8 +62,8 @@ def insert(connection: sqlite3.Connection, kind: Kind, name: str, text: str, whe
     )
     connection.execute(
         "INSERT INTO revision (entry_id, number, document, saved_at)"
-        " SELECT ?1, coalesce(max(number), 0) + 1, ?2, ?3 FROM revision WHERE entry_id = ?1",
-        (entry_id(connection, kind, name), text, when),
+        " SELECT :id, coalesce(max(number), 0) + 1, :text, :at FROM revision WHERE entry_id = :id",
+        {"id": entry_id(connection, kind, name), "text": text, "at": when},
     )
 
 

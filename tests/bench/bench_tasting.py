@@ -23,25 +23,31 @@ another seed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from balancer.constants import AXES, AXIS_NAMES
 from balancer.intensity import suppression_matrix
 from balancer.kitchen_constants import POWER_LAWS
+from balancer.ladder import common_stocks, propose
 from balancer.palate import Prior, learn
 from balancer.palate_constants import WORD_THRESHOLDS
+from balancer.problem import LARGEST_LEVEL
 from balancer.rounds import Round, Word, made_levels
 from balancer.taste import FLOOR, WEBER, from_z, to_z
 
 N = len(AXES)
 FOUR = ("sweet", "sour", "salt", "volatile")
 TYPICAL = np.array([12.0, 0.9, 1.3, 12.0, 60.0, 100.0, 2.5, 3.0])
-GAIN_SD, NOISE, TABLE_JND, FIRST_MISS_JND = 0.4, 0.7, 2.0, 2.0
+MOST = np.array([LARGEST_LEVEL[a] for a in AXIS_NAMES])
+LARGEST = np.array([80.0, 8.0, 10.0, 200.0, 1000.0, 20_000.0, 20.0, 60.0])
+GAIN_SD, NOISE, TABLE_JND = 0.4, 0.7, 2.0
+NEAR, FAR = 2.0, 6.0  # spread of the first target about the ideal [JND]
 FIXED_STEP = np.array([0.0, 1.0, 3.0, 6.0])
 NOMINAL = np.array([t.value for t in WORD_THRESHOLDS])
 WORDS = list(Word)
+DOSED = {s.axis for s in common_stocks()}
 
 
 @dataclass
@@ -92,11 +98,16 @@ class Cook:
         )
 
 
-def cook(seed: int, number: int, kind: str, strength: float = 1.0) -> Cook:
+def cook(
+    seed: int, number: int, kind: str, axes: Sequence[int], start_miss: float, strength: float = 1.0
+) -> Cook:
+    """One cook; the axes that are not asked about are right from the start."""
     rng = np.random.default_rng([seed, number])
     ideal = to_z(TYPICAL * np.exp(0.25 * rng.normal(size=N)))
     error = TABLE_JND * rng.normal(size=N)
-    start = np.maximum(ideal + FIRST_MISS_JND * rng.normal(size=N), 0.0)
+    start = np.maximum(ideal - error, 0.0)
+    missed = start + error + start_miss * rng.normal(size=N)
+    start[axes] = np.clip(missed, 0.0, to_z(LARGEST))[axes]
     gain = np.exp(GAIN_SD * rng.normal(size=N))
     up = down = NOMINAL
     exponent = np.array([POWER_LAWS[a].exponent.value for a in AXIS_NAMES])
@@ -121,6 +132,7 @@ def fixed(c: Cook, axes: Sequence[int], rounds: int) -> list[np.ndarray]:
         step = np.sign(rank) * FIXED_STEP[np.abs(rank)]
         z = z.copy()
         z[axes] = np.maximum(z[axes] + step[axes], 0.0)
+        z = np.minimum(z, to_z(MOST))
         out.append(z)
     return out
 
@@ -133,6 +145,41 @@ def learned(c: Cook, axes: Sequence[int], rounds: int) -> list[np.ndarray]:
         words = {AXIS_NAMES[a]: WORDS[rank[a] + 3] for a in axes}
         said.append(Round(made_levels(from_z(z)), words, sample=i + 1))
         palate = learn(said, prior)
-        z = np.maximum(palate.ideal_z, 0.0)
+        z = to_z(palate.target)
         out.append(z)
     return out
+
+
+def with_ladder(
+    c: Cook, axes: Sequence[int], rounds: int, *, ranking: bool = False
+) -> list[np.ndarray]:
+    """Every sitting: a word on each axis, then one ladder of spoons on the least sure axis."""
+    prior = Prior(made_levels(from_z(c.start)))
+    grams = {s.name: np.array(s.levels) for s in common_stocks()}
+    z, said, out = c.start, [], []
+    for _ in range(rounds):
+        c.samples = 0
+        true = c.make(z)
+        rank = c.ranks(true)
+        words = {AXIS_NAMES[a]: WORDS[rank[a] + 3] for a in axes}
+        tasted = Round(made_levels(from_z(z)), words)
+        palate = learn([*said, tasted], prior)
+        able = [a for a in axes if AXIS_NAMES[a] in DOSED]
+        axis = max(able, key=lambda a: palate.sd_jnd[a])
+        ladder = propose(palate, AXIS_NAMES[axis], tasted.made, 1000.0)
+        size = []
+        for spoon in ladder.spoons:
+            if c.hiding is None:
+                spoon_true = to_z(np.array(spoon.levels)) + c.error
+            else:  # the stock is what it says, the tables of the pot are off
+                dosed = sum((d.grams * grams[d.stock] for d in spoon.doses), np.zeros(N))
+                mixed = (spoon.pot_g * from_z(true) + dosed) / spoon.mass_g
+                spoon_true = to_z(mixed)
+            size.append(abs(c.judge(spoon_true)[axis]))
+        order = [int(k) + 1 for k in np.argsort(size)]
+        answer = ladder.answer(*(order if ranking else order[:1]))
+        said.append(replace(tasted, spoons=answer))
+        z = to_z(learn(said, prior).target)
+        out.append(z)
+    return out
+

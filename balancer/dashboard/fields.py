@@ -1,0 +1,61 @@
+"""Parts that the sections share: an opened line, a number, a sentence beside a field."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from balancer.dashboard import session
+from balancer.errors import BadInput
+from balancer.export.markdown import escaped
+
+
+def told(field: str) -> None:
+    """Draw the sentence beside a field, if there is one."""
+    if session.noted(field):
+        st.error(escaped(session.noted(field)))
+
+
+def opened(label: str) -> bool:
+    """Whether a line is opened for changes."""
+    return bool(st.session_state.get("opened") == label)
+
+
+def open_line(label: str) -> None:
+    """Open a line for changes, or close it."""
+    st.session_state["opened"] = None if opened(label) else label
+    session.note(label, "")
+
+
+def line(key: str) -> Any:
+    """One line of the bowl: a name to press and a quantity."""
+    return st.container(horizontal=True, vertical_alignment="center", gap="small", key=key)
+
+
+def checked(value: float | None, what: str, unit: str, most: float) -> None:
+    """Refuse a typed number that cannot be meant.
+
+    Raises
+    ------
+    BadInput
+        If it is below zero or above what can be.
+    """
+    if value is not None and not 0.0 <= value <= most:
+        raise BadInput(f"{what} is {value:g} {unit}. Give a number from 0 to {most:g} {unit}.")
+
+
+def number(
+    text: str, key: str, value: float | None, act: Any, args: tuple[Any, ...], step: float = 1.0
+) -> None:
+    """A number that is tied to the model; empty where nothing is given."""
+    value = None if value is None else float(value)
+    st.number_input(
+        escaped(text),
+        key=session.bound(key, value),
+        value=None,
+        step=step,
+        format="%g",
+        on_change=act,
+        args=args,
+    )

@@ -1,0 +1,52 @@
+"""What the tests of the dashboard share: a kitchen book of their own, and clean caches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+APP = Path(__file__).resolve().parents[2] / "app.py"
+
+
+@pytest.fixture(autouse=True)
+def _own_kitchen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setenv("BALANCER_HOME", str(tmp_path))
+    st.cache_data.clear()
+    st.cache_resource.clear()
+    yield
+    st.cache_data.clear()
+    st.cache_resource.clear()
+
+
+Run = Callable[[AppTest], AppTest]
+
+
+def run(at: AppTest) -> AppTest:
+    """Run the page once more; a page that raises fails the test."""
+    at.run(timeout=60)
+    assert not at.exception, [e.value for e in at.exception]
+    return at
+
+
+def press(at: AppTest, key: str) -> AppTest:
+    """Press a button and let the page run."""
+    at.button(key=key).click()
+    return run(at)
+
+
+def opened(draft: str = "") -> AppTest:
+    """A page that has just been opened."""
+    at = AppTest.from_file(str(APP), default_timeout=60)
+    if draft:
+        at.query_params["draft"] = draft
+    return run(at)
+
+
+@pytest.fixture
+def dip() -> AppTest:
+    """The page with the plum and ginger dip in hand."""
+    return press(opened(), "_house_plum-ginger-dip")

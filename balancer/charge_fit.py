@@ -63,9 +63,7 @@ class Anchored:
 
     def miss(self, ph: FloatArray) -> FloatArray:
         """How far a pH lies outside the published range, signed [1]."""
-        return np.asarray(
-            np.clip(ph - self.high, 0.0, None) - np.clip(self.low - ph, 0.0, None)
-        )
+        return np.asarray(np.clip(ph - self.high, 0.0, None) - np.clip(self.low - ph, 0.0, None))
 
 
 def _targets(foods: Anchored) -> tuple[FloatArray, FloatArray, FloatArray]:

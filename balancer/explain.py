@@ -22,6 +22,8 @@ from balancer.solve import Solution, Status, solve, solve_linear
 LEAST_RATE = 1e-6
 #: Loosening is shown for this share of the batch, or this share of another limit.
 STEP_SHARE = 0.01
+#: A row without a figure of its own is loosened altogether [unit of the row].
+LARGE_STEP = 1e4
 #: An answer touches a limit when it is within this share of it.
 TOUCH = 1e-5
 #: A gain on one axis below this is not worth naming [JND].
@@ -37,7 +39,7 @@ class Binding:
     label : str
         The requirement, in the cook's words.
     loosen_by : float
-        Step for which the gain is shown [unit].
+        Step for which the gain is shown [unit]; NaN where the limit is taken away altogether.
     unit : str
     gain_jnd : float
         Fall of the summed deviation when the limit is loosened by that step [JND]; 0 when the
@@ -89,24 +91,22 @@ def _rate(solution: Solution, requirement: Requirement, row: int | None) -> floa
 
 
 def _binding(solution: Solution, requirement: Requirement, rate: float) -> Binding:
-    step = _step(solution, requirement)
-    shown = step * requirement.per_row
+    step = _step(solution, requirement) if requirement.is_readable else LARGE_STEP
+    shown = step * requirement.per_row if requirement.is_readable else math.nan
     gain = 0.0
     if abs(rate) > LEAST_RATE:
         eased = _loosened(solution.program, requirement, step)
         optimum = solve_linear(eased)
         if optimum is not None and solution.first_stage is not None:
             gain = max(0.0, solution.first_stage.value - optimum.value)
-    if gain > LEAST_RATE:
-        sentence = (
-            f"{requirement.label}: loosening it by {shown:.3g} {requirement.unit} brings the sauce"
-            f" {gain:.2g} JND nearer."
-        )
+    if gain <= LEAST_RATE:
+        gain, said = 0.0, "the answer touches this limit; loosening it brings nothing."
+    elif math.isnan(shown):
+        said = f"without it the sauce would come {gain:.2g} JND nearer."
     else:
-        sentence = (
-            f"{requirement.label}: the answer touches this limit; loosening it brings nothing."
-        )
-        gain = 0.0
+        unit = requirement.unit
+        said = f"loosening it by {shown:.3g} {unit} brings the sauce {gain:.2g} JND nearer."
+    sentence = f"{requirement.label}: {said}"
     return Binding(requirement.label, shown, requirement.unit, gain, sentence)
 
 

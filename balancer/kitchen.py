@@ -13,21 +13,25 @@ from typing import Any
 
 import numpy as np
 
+from balancer.answer import answer_from, levels_document, picture_of, with_cautions
 from balancer.catalogue import Catalogue, default_catalogue
-from balancer.composition import Blend, FloatArray, matrix
-from balancer.constants import AXES, AXIS_NAMES, DEAD_BAND_JND, POT_GROWTH, POT_TOLERANCE_JND
+from balancer.composition import FloatArray
+from balancer.constants import POT_GROWTH
 from balancer.errors import BadInput
 from balancer.export import Page, export
+from balancer.nudge import Made, as_made, pot_problem
 from balancer.problem import Problem
 from balancer.recipe import Measure, Recipe, from_document
-from balancer.request import Document, answer_from, levels_document, problem_from
+from balancer.request import Document, problem_from
 from balancer.search import Hit, find, resolve
-from balancer.solve import Solution, solve
+from balancer.settle import Settled, settle
+from balancer.solve import Solution
 from balancer.store import Imported, Store, read_document
-from balancer.taste import from_z, to_z
-from balancer.taste import levels as axis_levels
 from balancer.tasting import nudged, steps_from_words
-from balancer.wishes import Aim, Pot, Use, checked_mass
+from balancer.wishes import checked_mass
+
+#: An addition below this share of the pot is none.
+TRACE = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,15 +43,21 @@ class Outcome:
     document : mapping
         The request.
     problem : Problem
-    solution : Solution
+    settled : Settled
+        The solution and its water phase.
     answer : dict
         As the answer schema describes.
     """
 
     document: Document
     problem: Problem
-    solution: Solution
+    settled: Settled
     answer: dict[str, Any]
+
+    @property
+    def solution(self) -> Solution:
+        """Quantities and levels."""
+        return self.settled.solution
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +86,12 @@ class Nudge:
     pot: Outcome
     additions_g: Mapping[str, float]
     next_batch: Outcome
+
+    @property
+    def pot_g(self) -> float:
+        """Mass in the pot before anything is added [g]."""
+        pot = self.pot.problem.pot
+        return sum(pot.grams) if pot else 0.0
 
 
 class Kitchen:
@@ -146,26 +162,19 @@ class Kitchen:
             If the words cannot be read, or a weighed quantity names nothing in the sauce.
         """
         steps = steps_from_words(words) if isinstance(words, str) else dict(words)
-        made = self._as_made(document, answer, made_g)
+        planned = self._as_made(document, answer, made_g)
         document = _with_ingredients(document, self.catalogue, also)
-        uses = problem_from(document, self.catalogue).uses
-        grams = np.array([made.get(u.label, 0.0) for u in uses])
-        water_lost_g = float(document.get("water_lost_g", 0.0))
-        tasted = _levels(uses, grams, water_lost_g)
-        wanted = nudged(tasted, steps)
-        aimed = _aimed_at(document, uses, grams, wanted, water_lost_g)
-        next_batch = self.solve(aimed)
-        pot = _outcome(aimed, _pot_problem(next_batch.problem, grams, growth, wanted, steps))
-        additions = {}
-        if pot.solution.has_quantities:
-            gained = pot.solution.grams - grams
-            additions = {
-                u.label: float(g)
-                for u, g in zip(uses, gained, strict=True)
-                if g > 1e-6 * float(grams.sum())
-            }
+        problem = problem_from(document, self.catalogue)
+        made = as_made(problem, np.array([planned.get(u.label, 0.0) for u in problem.uses]))
+        wanted = nudged(made.levels, steps)
+        pot = settle(pot_problem(problem, made, wanted, steps, growth))
         return Nudge(
-            steps, levels_document(tasted), levels_document(wanted), pot, additions, next_batch
+            steps,
+            levels_document(made.levels),
+            levels_document(wanted),
+            _pot_outcome(document, problem, made, pot),
+            _additions(pot, made),
+            self.solve(_aimed_at(document, made, wanted)),
         )
 
     def _as_made(
@@ -256,13 +265,36 @@ class Kitchen:
 
 
 def _outcome(document: Document, problem: Problem) -> Outcome:
-    solution = solve(problem)
-    return Outcome(document, problem, solution, answer_from(solution))
+    settled = settle(problem)
+    return Outcome(document, problem, settled, answer_from(settled))
 
 
-def _levels(uses: Sequence[Use], grams: FloatArray, water_lost_g: float) -> FloatArray:
-    composition = matrix([u.ingredient for u in uses])
-    return axis_levels(Blend(composition, grams, water_lost_g).per_100g())
+def _pot_outcome(document: Document, problem: Problem, made: Made, pot: Settled) -> Outcome:
+    """The pot after the additions; cautions look at everything that is in it."""
+    answer = answer_from(pot)
+    if pot.solution.has_quantities:
+        seen = picture_of(pot.solution, pot.water_phase)
+        with_cautions(
+            answer,
+            replace(
+                seen,
+                ingredients=tuple(u.ingredient for u in problem.uses),
+                grams=made.grams + pot.solution.grams[1:],
+            ),
+        )
+    return Outcome(document, pot.solution.problem, pot, answer)
+
+
+def _additions(pot: Settled, made: Made) -> dict[str, float]:
+    """What the pot gains, by label [g]; a trace is nothing."""
+    if not pot.solution.has_quantities:
+        return {}
+    uses = pot.solution.problem.uses[1:]
+    return {
+        u.label: float(g)
+        for u, g in zip(uses, pot.solution.grams[1:], strict=True)
+        if g > TRACE * made.mass_g
+    }
 
 
 def _with_ingredients(document: Document, catalogue: Catalogue, also: Sequence[str]) -> Document:
@@ -274,62 +306,16 @@ def _with_ingredients(document: Document, catalogue: Catalogue, also: Sequence[s
     return {**document, "ingredients": [*document["ingredients"], *extra]}
 
 
-def _aimed_at(
-    document: Document,
-    uses: Sequence[Use],
-    grams: FloatArray,
-    wanted: FloatArray,
-    water_lost_g: float,
-) -> Document:
+def _aimed_at(document: Document, made: Made, wanted: FloatArray) -> Document:
     """The request of the next batch: as made is the draft, and every axis has its level."""
     entries = [
         {**entry, "draft_g": float(f"{g:.6g}")}
-        for entry, g in zip(document["ingredients"], grams, strict=True)
+        for entry, g in zip(document["ingredients"], made.grams, strict=True)
     ]
-    target = {axis.name: float(f"{level:.6g}") for axis, level in zip(AXES, wanted, strict=True)}
     kept = {k: v for k, v in document.items() if k not in ("ingredients", "target")}
     if "yield_g" not in kept and "yield_ml" not in kept:
-        kept["yield_g"] = float(grams.sum()) - water_lost_g
-    freed = all("locked_g" in e for e in entries)
-    if freed:  # a report has every quantity locked; tasting it is a wish to move them
+        kept["yield_g"] = float(f"{made.mass_g:.6g}")
+    if all("locked_g" in e for e in entries):
+        # a report has every quantity locked; tasting it is a wish to move them
         entries = [{k: v for k, v in e.items() if k != "locked_g"} for e in entries]
-    return {**kept, "ingredients": entries, "target": target}
-
-
-def _pot_problem(
-    next_batch: Problem,
-    grams: FloatArray,
-    growth: float,
-    wanted: FloatArray,
-    steps: Mapping[str, float],
-) -> Problem:
-    """The same wish for the pot: locks become maxima, ratios of a made sauce no longer bind.
-
-    An axis that the cook named has to come within the dead band of its level; one that was not
-    mentioned may drift by the tolerance of a pot, so that little has to be added.
-    """
-    uses = tuple(
-        replace(
-            u,
-            locked_g=None,
-            draft_g=None,
-            min_g=0.0,
-            max_g=u.max_g if u.locked_g is None else u.locked_g,
-        )
-        for u in next_batch.uses
-    )
-    named = np.array([steps.get(axis, 0.0) != 0 for axis in AXIS_NAMES])
-    room = np.where(named, DEAD_BAND_JND.value, POT_TOLERANCE_JND.value)
-    low, high = from_z(to_z(wanted) - room), from_z(to_z(wanted) + room)
-    aims = tuple(
-        Aim(axis, float(a), float(b)) for axis, a, b in zip(AXIS_NAMES, low, high, strict=True)
-    )
-    return replace(
-        next_batch,
-        uses=uses,
-        aims=aims,
-        yield_g=None,
-        yield_ml=None,
-        ratios=(),
-        pot=Pot(tuple(float(g) for g in grams), growth),
-    )
+    return {**kept, "ingredients": entries, "target": levels_document(wanted)}

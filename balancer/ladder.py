@@ -15,7 +15,7 @@ import numpy as np
 
 from balancer.belief import Belief
 from balancer.composition import FloatArray, Ingredient, matrix
-from balancer.constants import AXIS, AXIS_NAMES
+from balancer.constants import AXIS_NAMES
 from balancer.errors import BadInput
 from balancer.judgement import apparent, order_likelihood
 from balancer.palate import Palate

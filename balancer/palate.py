@@ -45,9 +45,9 @@ from balancer.palate_constants import (
     STOP_ODDS,
     WITHIN_JND,
 )
-from balancer.problem import LARGEST_LEVEL
 from balancer.rounds import Place, Round, Word, made_levels
 from balancer.taste import from_z, to_z
+from balancer.wishes import LARGEST_LEVEL
 
 
 class Advice(StrEnum):

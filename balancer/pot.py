@@ -19,6 +19,7 @@ from balancer.errors import BadInput
 from balancer.explain import uncarried
 from balancer.problem import Problem
 from balancer.reducing import Reduction, reduced
+from balancer.requirements import aim_ends
 from balancer.solve import Status, solve
 from balancer.weighing import TRACE, checked_readability
 from balancer.wishes import Pot
@@ -231,7 +232,7 @@ def _set_aside(problem: Problem, step: float, dilute: Plan | None) -> SetAside |
 def _reduce_first(
     problem: Problem, step: float, plan: Plan | None
 ) -> tuple[Reduction | None, Plan | None]:
-    """Boil down to the axis that is farthest short, if that helps more than adding."""
+    """Boil down until the axis that is farthest short is within, if that helps more than adding."""
     if plan is None:
         return None, None
     short = [s for s in plan.states if s.miss_before_jnd < 0 and not s.within and s.before > 0]
@@ -239,7 +240,9 @@ def _reduce_first(
         return None, None
     worst = min(short, key=lambda s: s.miss_after_jnd)
     try:
-        found = reduced(problem, worst.axis, worst.low)
+        aim = problem.aim(worst.axis)
+        assert aim is not None
+        found = reduced(problem, worst.axis, aim_ends(aim, problem.dead_band_jnd)[0])
     except BadInput:  # out of reach of boiling: not an offer
         return None, None
     after = planned(found.problem, step)

@@ -13,7 +13,7 @@ from balancer.composition import FloatArray, matrix
 from balancer.constants import AXIS, DEAD_BAND_JND
 from balancer.cooking import cooked
 from balancer.errors import BadInput
-from balancer.wishes import LARGEST_MASS_G, Aim, Limit, Pot, Ratio, Use, checked_mass
+from balancer.wishes import LARGEST_MASS_G, Aim, Limit, Pot, Ratio, Use, WaterLimits, checked_mass
 
 
 @dataclass(frozen=True)
@@ -36,8 +36,8 @@ class Problem:
         Deviation that counts as none [JND].
     pot : Pot or None
         What cannot be taken out; its mass then sets the batch and the yields stay None.
-    ph_max, water_activity_max : float or None
-        Ceilings of the finished sauce [1]. They are not linear: ``settle`` keeps them.
+    water_limits : WaterLimits
+        Limits on pH, acidity and water activity, which ``settle`` keeps.
     kept : array, shape (n_uses, n_components), or None
         Share of each component that cooking leaves; None leaves all.
 
@@ -56,8 +56,7 @@ class Problem:
     ratios: tuple[Ratio, ...] = ()
     dead_band_jnd: float = DEAD_BAND_JND.value
     pot: Pot | None = None
-    ph_max: float | None = None
-    water_activity_max: float | None = None
+    water_limits: WaterLimits = field(default_factory=WaterLimits)
     kept: FloatArray | None = field(default=None, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -69,7 +68,6 @@ class Problem:
             raise BadInput(
                 f"The dead band is {self.dead_band_jnd:g} JND. Give a number from 0 to 10."
             )
-        self._check_ceilings()
         n = len(self.uses)
         if any(not (0 <= r.of < n and 0 <= r.to < n) for r in self.ratios):
             raise BadInput("A ratio names an ingredient that is not in the list. Add it first.")
@@ -97,13 +95,6 @@ class Problem:
         for axis in axes:
             if axes.count(axis) > 1:
                 raise BadInput(f"The axis {axis} has two targets. Keep one.")
-
-    def _check_ceilings(self) -> None:
-        if self.ph_max is not None and not 0 <= self.ph_max <= 14:
-            raise BadInput(f"The highest pH is {self.ph_max:g}. Give one from 0 to 14.")
-        aw = self.water_activity_max
-        if aw is not None and not 0 < aw <= 1:
-            raise BadInput(f"The highest water activity is {aw:g}. Give one over 0, at most 1.")
 
     def _check_pot(self, pot: Pot) -> None:
         if len(pot.grams) != len(self.uses):

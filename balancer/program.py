@@ -342,7 +342,8 @@ def _columns(
     soft = np.full(n, math.inf)
     if problem.pot is not None:
         draft = np.zeros(n)
-        there = np.array(problem.pot.grams)[order] / reference_g
+        drafts = [u.draft_g or 0.0 for u in problem.uses]
+        there = np.maximum(problem.pot.grams, drafts)[order] / reference_g
     else:
         draft = np.clip(draft_shares(problem, order, reference_g), lower, upper)
         for j, use in enumerate(uses):

@@ -168,7 +168,15 @@ def _elastic(
 
 def _relaxation(requirement: Requirement, value: float, s: float) -> Relaxation:
     """Say how far a requirement has to move: a bound moves to where its ingredient stands."""
-    if requirement.kind in ("minimum", "maximum", "lock", "loss"):  # the row holds x less its bound
+    if not requirement.is_readable:
+        to = math.nan
+        sentence = f"{requirement.label}: would have to give."
+    elif requirement.kind in (
+        "minimum",
+        "maximum",
+        "lock",
+        "loss",
+    ):  # the row holds x less its bound
         to = (value - requirement.per_s * s) * requirement.per_row / s
         sentence = f"{requirement.label}: would have to be {to:.3g} {requirement.unit}."
     elif requirement.kind == "aim" and requirement.aim is not None:

@@ -1,8 +1,7 @@
-"""The headless contract: a request as a document, and the answer to it as a document.
+"""The headless contract: a request as a document becomes a problem.
 
-Both have a JSON Schema that comes with the package; what a schema can say is checked by it, what
-it cannot say is checked when the problem is built. Everything that is refused is refused with one
-sentence.
+Request and answer have a JSON Schema that comes with the package. What a schema can say is checked
+by it, the rest when the problem is built; either way a refusal is one sentence.
 """
 
 from __future__ import annotations
@@ -10,7 +9,6 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,33 +16,15 @@ from typing import Any
 import numpy as np
 
 from balancer.catalogue import Catalogue
-from balancer.composition import (
-    INDEX,
-    Evidence,
-    FloatArray,
-    filled,
-    specific_volume,
-)
-from balancer.constants import AXES, AXIS_NAMES, DEAD_BAND_JND
+from balancer.constants import AXIS_NAMES, DEAD_BAND_JND
 from balancer.errors import BadInput
-from balancer.explain import bindings, trades, uncarried
+from balancer.intensity import intensity_of, level_of_perceived
 from balancer.problem import Problem
-from balancer.relax import relaxations
-from balancer.safety import DEFER, Picture, cautions
 from balancer.search import resolve
-from balancer.solve import Solution
 from balancer.strength import Strength, with_strength
-from balancer.wishes import Aim, Limit, Ratio, Use
+from balancer.wishes import Aim, Limit, Ratio, Use, WaterLimits
 
 Document = Mapping[str, Any]
-
-WEAK_KINDS = (Evidence.ASSUMED, Evidence.MEMORY)
-#: An unknown part is named from this share of the batch on.
-UNKNOWN_SHARE = 0.01
-#: Axes on which a pinch counts, so that an unknown part is named at any share.
-STRONG_AXES = ("volatile", "heat")
-#: An assumed part is named from this much on [JND].
-ASSUMED_JND = 0.25
 
 
 @cache
@@ -133,10 +113,11 @@ def problem_from(document: Document, catalogue: Catalogue) -> Problem:
     entries = document["ingredients"]
     if not entries:
         raise BadInput("No ingredients are chosen. Name at least one.")
-    uses = tuple(_use(entry, catalogue) for entry in entries)
-    aims = tuple(_aim(axis, wanted) for axis, wanted in document.get("target", {}).items())
-    yield_g, yield_ml = document.get("yield_g"), document.get("yield_ml")
     water_lost_g = float(document.get("water_lost_g", 0.0))
+    usual_stage = "start" if water_lost_g > 0 else "raw"
+    uses = tuple(_use(entry, catalogue, usual_stage) for entry in entries)
+    aims = _aims(document.get("target", {}))
+    yield_g, yield_ml = document.get("yield_g"), document.get("yield_ml")
     all_locked = all(u.locked_g is not None for u in uses)
     if yield_g is None and yield_ml is None and all_locked:
         yield_g = sum(u.locked_g or 0.0 for u in uses) - water_lost_g
@@ -152,12 +133,13 @@ def problem_from(document: Document, catalogue: Catalogue) -> Problem:
         yield_ml=None if yield_ml is None else float(yield_ml),
         water_lost_g=water_lost_g,
         limits=_limits(document.get("limits", {})),
+        water_limits=_water_limits(document.get("limits", {})),
         ratios=tuple(_ratio(r, uses) for r in document.get("ratios", ())),
         dead_band_jnd=float(document.get("dead_band_jnd", DEAD_BAND_JND.value)),
     )
 
 
-def _use(entry: Document, catalogue: Catalogue) -> Use:
+def _use(entry: Document, catalogue: Catalogue, usual_stage: str) -> Use:
     ingredient = resolve(catalogue, entry["name"])
     if "strength" in entry:
         ingredient = with_strength(ingredient, Strength(**entry["strength"]))
@@ -166,7 +148,28 @@ def _use(entry: Document, catalogue: Catalogue) -> Use:
         for key in ("draft_g", "min_g", "max_g", "locked_g", "share_min", "share_max")
         if key in entry
     }
-    return Use(ingredient, label=entry["name"].strip(), **numbers)
+    goes_in = entry.get("goes_in", usual_stage)
+    return Use(ingredient, label=entry["name"].strip(), goes_in=goes_in, **numbers)
+
+
+def _aims(target: Document) -> tuple[Aim, ...]:
+    """Aims of a target; words of perceived intensity become levels in the mixture of all aims."""
+    aims = {
+        axis: _aim(axis, wanted)
+        for axis, wanted in target.items()
+        if not (isinstance(wanted, Mapping) and "perceived" in wanted)
+    }
+    words = {axis: wanted for axis, wanted in target.items() if axis not in aims}
+    if words:
+        known = np.array([aims[a].middle if a in aims else 0.0 for a in AXIS_NAMES])
+        intensity = np.array(
+            [intensity_of(words[a]["perceived"]) if a in words else math.nan for a in AXIS_NAMES]
+        )
+        found = level_of_perceived(intensity, known)
+        for axis, wanted in words.items():
+            level = float(f"{found[AXIS_NAMES.index(axis)]:.4g}")
+            aims[axis] = Aim(axis, level, level, float(wanted.get("weight", 1.0)))
+    return tuple(aims[axis] for axis in target)
 
 
 def _aim(axis: str, wanted: float | Document) -> Aim:
@@ -177,11 +180,6 @@ def _aim(axis: str, wanted: float | Document) -> Aim:
 
 
 def _limits(wanted: Document) -> tuple[Limit, ...]:
-    if "ph_max" in wanted:
-        raise BadInput(
-            f"A highest pH of {wanted['ph_max']:g} cannot be promised yet. Leave ph_max out, and"
-            " measure the finished sauce with a pH meter."
-        )
     found = []
     for key, what, unit, component in (
         ("sodium_mg_per_100g_max", "sodium", "mg per 100 g", "sodium"),
@@ -191,7 +189,27 @@ def _limits(wanted: Document) -> tuple[Limit, ...]:
             most = float(wanted[key])
             label = f"{what} at most {most:g} {unit}"
             found.append(Limit(label, unit, {component: 1.0}, high=most))
+    if "sodium_mg_per_serving_max" in wanted:
+        if "serving_g" not in wanted:
+            raise BadInput(
+                "A most of sodium per serving needs the serving. Give limits.serving_g in grams."
+            )
+        most, serving_g = float(wanted["sodium_mg_per_serving_max"]), float(wanted["serving_g"])
+        unit = f"mg per serving of {serving_g:g} g"
+        per_serving = {"sodium": serving_g / 100.0}
+        found.append(Limit(f"sodium at most {most:g} {unit}", unit, per_serving, high=most))
     return tuple(found)
+
+
+def _water_limits(wanted: Document) -> WaterLimits:
+    names = {
+        "ph_max": "ph_max",
+        "acidity_pct_citric_min": "acidity_min_pct",
+        "sugar_acid_min": "sugar_acid_min",
+        "sugar_acid_max": "sugar_acid_max",
+        "water_activity_max": "water_activity_max",
+    }
+    return WaterLimits(**{ours: float(wanted[k]) for k, ours in names.items() if k in wanted})
 
 
 def _ratio(entry: Document, uses: tuple[Use, ...]) -> Ratio:
@@ -208,151 +226,3 @@ def _ratio(entry: Document, uses: tuple[Use, ...]) -> Ratio:
     low = float(entry.get("value", entry.get("low", 0.0)))
     high = float(entry.get("value", entry.get("high", math.inf)))
     return Ratio(places[0], places[1], low, high)
-
-
-@dataclass(frozen=True)
-class WeakParts:
-    """Ingredients whose part in one axis is not known, or is known only weakly.
-
-    Parameters
-    ----------
-    unknown : tuple of str
-        Labels of ingredients of which the tables say nothing on this axis; they enter at zero.
-    assumed : tuple of str
-        Labels of ingredients whose part rests on an assumption or on memory and could be tasted.
-    """
-
-    unknown: tuple[str, ...]
-    assumed: tuple[str, ...]
-
-
-def weak_parts(problem: Problem, grams: FloatArray | None) -> dict[str, WeakParts]:
-    """Which levels rest on something unknown, assumed or remembered, per axis.
-
-    Parameters
-    ----------
-    problem : Problem
-    grams : array, shape (n,), or None
-        Quantities; with None every ingredient counts as large.
-
-    Returns
-    -------
-    dict of str to WeakParts
-        An unknown part is named from a share of :data:`UNKNOWN_SHARE` on, and at any share for
-        aroma and heat, where a pinch counts. An assumed part is named from
-        :data:`ASSUMED_JND` on.
-    """
-    total = None if grams is None else float(grams.sum())
-    found = {}
-    for axis in AXES:
-        places = [INDEX[c] for c in axis.weights]
-        weights = np.array(list(axis.weights.values()))
-        aim = problem.aim(axis.name)
-        jnd = axis.floor + axis.weber * (aim.middle if aim else 0.0)
-        unknown, assumed = [], []
-        for i, use in enumerate(problem.uses):
-            share = 1.0 if grams is None or not total else float(grams[i]) / total
-            kinds = [use.ingredient.evidence[p] for p in places]
-            if all(k is None for k in kinds):
-                if share > 0 and (share >= UNKNOWN_SHARE or axis.name in STRONG_AXES):
-                    unknown.append(use.label)
-                continue
-            weak = np.array([k in WEAK_KINDS for k in kinds])
-            part = float(filled(use.ingredient.values[places])[weak] @ weights[weak])
-            if part * share >= ASSUMED_JND * jnd:
-                assumed.append(use.label)
-        found[axis.name] = WeakParts(tuple(unknown), tuple(assumed))
-    return found
-
-
-def answer_from(solution: Solution) -> dict[str, Any]:
-    """The answer document of a solution, as the answer schema describes."""
-    problem = solution.problem
-    ingredients = tuple(u.ingredient for u in problem.uses)
-    weak = weak_parts(problem, solution.grams if solution.has_quantities else None)
-    relax = [
-        {"request": r.label, "to": _round(r.to), "unit": r.unit, "sentence": r.sentence}
-        for r in relaxations(problem, solution.program, solution.status)
-    ]
-    answer: dict[str, Any] = {
-        "status": str(solution.status),
-        "quantities_g": {},
-        "profile": {},
-        "final_mass_g": None,
-        "final_volume_ml": None,
-        "binding": [
-            {
-                "limit": b.label,
-                "loosen_by": _round(b.loosen_by),
-                "unit": b.unit,
-                "gain_jnd": _round(b.gain_jnd),
-                "sentence": b.sentence,
-            }
-            for b in bindings(solution)
-        ],
-        "relax": relax,
-        "notes": [*uncarried(problem, solution.program)],
-        "cautions": [],
-        "caution_sources": [],
-        "resolved": {
-            u.label: {"key": u.ingredient.key, "name": u.ingredient.name} for u in problem.uses
-        },
-    }
-    reached = np.full(len(AXES), math.nan)
-    if solution.has_quantities:
-        blend = solution.blend
-        per_100g = blend.per_100g()
-        reached = solution.levels
-        answer["quantities_g"] = {
-            u.label: _round(g) for u, g in zip(problem.uses, solution.grams, strict=True)
-        }
-        answer["final_mass_g"] = _round(blend.mass_g)
-        answer["final_volume_ml"] = _round(blend.mass_g * float(specific_volume(per_100g)) / 100.0)
-        answer["notes"] += trades(solution)
-        answer["notes"] += [
-            f"Not kept by the locked quantities: {r.label}." for r in solution.broken
-        ]
-        picture = Picture(ingredients, solution.grams, per_100g, blend.mass_g)
-        _with_cautions(answer, picture)
-    for axis, level in zip(AXES, reached, strict=True):
-        aim = problem.aim(axis.name)
-        answer["profile"][axis.name] = {
-            "reached": _round(level),
-            "target": _target(aim),
-            "unit": axis.unit_per_100g,
-            "deviation_jnd": None
-            if aim is None or not solution.has_quantities
-            else _round(solution.deviation_jnd(axis.name)),
-            "unknown": list(weak[axis.name].unknown),
-            "assumed": list(weak[axis.name].assumed),
-        }
-    return answer
-
-
-def _with_cautions(answer: dict[str, Any], picture: Picture) -> None:
-    """Add the cautions and, in the same order, their sources; who decides is said at the end."""
-    found = cautions(picture)
-    if found:
-        said = [c.sentence.removesuffix(DEFER).rstrip() for c in found]
-        answer["cautions"] = [*said, DEFER]
-        answer["caution_sources"] = [c.citation for c in found]
-
-
-def _target(aim: Aim | None) -> float | dict[str, float] | None:
-    if aim is None:
-        return None
-    if aim.is_point and aim.weight == 1.0:
-        return aim.low
-    return {"low": aim.low, "high": aim.high, "weight": aim.weight}
-
-
-def _round(value: float, digits: int = 6) -> float | None:
-    """Six significant digits, and no -0; None for what is not a number."""
-    if not math.isfinite(value):
-        return None
-    return float(f"{value:.{digits}g}") + 0.0
-
-
-def levels_document(levels: FloatArray) -> dict[str, float]:
-    """A profile as a document: axis to level."""
-    return {name: float(f"{x:.6g}") for name, x in zip(AXIS_NAMES, levels, strict=True)}

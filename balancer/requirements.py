@@ -19,6 +19,9 @@ from balancer.problem import Problem
 from balancer.taste import axis_matrix
 from balancer.wishes import Aim
 
+#: Units of rows that hold a difference, not the figure itself: no distance can be read off them.
+PH_UNIT, RATIO_UNIT = "pH", "g sucrose eq. per g citric acid"
+
 
 @dataclass(frozen=True, eq=False)
 class Requirement:
@@ -63,6 +66,11 @@ class Requirement:
     def is_bound(self) -> bool:
         """Whether it touches one ingredient only, with coefficient one."""
         return self.kind in ("minimum", "maximum", "lock", "share")
+
+    @property
+    def is_readable(self) -> bool:
+        """Whether the row holds the figure that the cook limits, in its unit."""
+        return self.unit not in (PH_UNIT, RATIO_UNIT)
 
     @property
     def ends(self) -> list[float]:

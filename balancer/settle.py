@@ -1,4 +1,4 @@
-"""What is not linear, settled by solving again: steam, a ceiling of pH, a ceiling of water activity.
+"""What is not linear, settled by solving again: steam, ceilings of pH and of water activity.
 
 * Acetic acid and alcohol that leave with the steam depend on how much of the water leaves, which
   depends on the quantities: solved again with the share from the answer before.
@@ -11,17 +11,27 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from balancer.chemical_constants import TYPICAL_IONIC_STRENGTH
 from balancer.composition import INDEX, FloatArray, matrix
-from balancer.cooking import kept_factors
+from balancer.constants import AXIS_NAMES
+from balancer.cooking import cooked, kept_factors
 from balancer.problem import Problem
-from balancer.requirements import draft_shares, ordered, reference_mass
+from balancer.requirements import PH_UNIT, RATIO_UNIT, draft_shares, ordered, reference_mass
 from balancer.solve import Solution, solve
-from balancer.water_phase import Phase, WaterPhase, ceiling_row, phase_of, water_phase
+from balancer.taste import axis_matrix
+from balancer.water_phase import (
+    Phase,
+    WaterPhase,
+    acidity_row,
+    ceiling_row,
+    phase_of,
+    water_phase,
+)
 from balancer.wishes import Limit
 
 MOST_SOLVES = 10
@@ -66,7 +76,7 @@ def settle(problem: Problem) -> Settled:
     """
     phase = phase_of([u.ingredient for u in problem.uses])
     settled = _settle(problem, phase)
-    ceiling = problem.water_activity_max
+    ceiling = problem.water_limits.water_activity_max
     if ceiling is None or not settled.solution.has_quantities or problem.all_locked:
         return settled
     found = settled.water_phase
@@ -95,7 +105,7 @@ def _settle(problem: Problem, phase: Phase) -> Settled:
     settled: Settled | None = None
     for _ in range(MOST_SOLVES):
         kept = _kept(problem, left)
-        solution = solve(_with_ceiling(problem, phase, kept, strength, margin))
+        solution = solve(_with_rows(problem, phase, kept, strength, margin))
         if not solution.has_quantities:
             return Settled(solution, None, False)
         found = water_phase(phase, solution.grams, problem.water_lost_g, kept)
@@ -119,20 +129,36 @@ def _settle(problem: Problem, phase: Phase) -> Settled:
 
 def _over(problem: Problem, found: WaterPhase) -> float:
     """How far the high end of the band lies over the ceiling [pH]; 0 where it does not."""
-    if problem.ph_max is None or found.ph is None:
+    if problem.water_limits.ph_max is None or found.ph is None:
         return 0.0
-    return max(0.0, found.ph.high - problem.ph_max)
+    return max(0.0, found.ph.high - problem.water_limits.ph_max)
 
 
-def _with_ceiling(
+def _with_rows(
     problem: Problem, phase: Phase, kept: FloatArray | None, strength: float, margin: float
 ) -> Problem:
-    if problem.ph_max is None:
-        return replace(problem, kept=kept)
-    per_use, per_lost = ceiling_row(phase, kept, max(0.0, problem.ph_max - margin), strength)
-    label = f"pH at most {problem.ph_max:g}"
-    row = Limit(label, "pH", {}, high=0.0, per_use=per_use, per_lost_water=per_lost)
-    return replace(problem, kept=kept, limits=(*problem.limits, row))
+    """The problem with what cooking leaves, and a row for each limit on the water phase."""
+    wanted, rows = problem.water_limits, list(problem.limits)
+    if wanted.ph_max is not None:
+        row, lost = ceiling_row(phase, kept, max(0.0, wanted.ph_max - margin), strength)
+        label = f"pH at most {wanted.ph_max:g}"
+        rows.append(Limit(label, PH_UNIT, {}, high=0.0, per_use=tuple(row), per_lost_water=lost))
+    if (wanted.acidity_min_pct, wanted.sugar_acid_min, wanted.sugar_acid_max) != (None,) * 3:
+        acid, lost = acidity_row(phase, kept)
+        sweet = cooked(phase.middle, kept) @ axis_matrix()[:, AXIS_NAMES.index("sweet")]
+        if wanted.acidity_min_pct is not None:
+            least = wanted.acidity_min_pct
+            label, unit = f"acidity at least {least:g}", "g citric acid per 100 g"
+            rows.append(Limit(f"{label} {unit}", unit, {}, least, math.inf, tuple(acid), lost))
+        for ratio, words, low, high in (
+            (wanted.sugar_acid_min, "at least", 0.0, math.inf),
+            (wanted.sugar_acid_max, "at most", -math.inf, 0.0),
+        ):
+            if ratio is not None:
+                label = f"sugar to acid {words} {ratio:g}"
+                per_use = tuple(sweet - ratio * acid)
+                rows.append(Limit(label, RATIO_UNIT, {}, low, high, per_use, -ratio * lost))
+    return replace(problem, kept=kept, limits=tuple(rows))
 
 
 def _kept(problem: Problem, water_left: float) -> FloatArray | None:

@@ -17,7 +17,12 @@ from balancer.chemistry import excess_charge_weights
 from balancer.composition import INDEX, FloatArray, Ingredient
 from balancer.cooking import cooked
 from balancer.strong_ions import Band, band, corners, with_charge, worst_charge
-from balancer.titration import degrees_brix, moisture_pct, titratable_acidity
+from balancer.titration import (
+    degrees_brix,
+    moisture_pct,
+    titratable_acidity,
+    titratable_weights,
+)
 from balancer.water_activity import water_activity
 
 _WATER = INDEX["water"]
@@ -130,7 +135,7 @@ def water_phase(
 
 def ceiling_row(
     phase: Phase, kept: FloatArray | None, ph: float, ionic_strength: float
-) -> tuple[tuple[float, ...], float]:
+) -> tuple[FloatArray, float]:
     """The row of a pH ceiling: what 100 g of each ingredient, and of lost water, add to it.
 
     ``sum <= 0`` over 100 g of finished sauce holds exactly where no mixture of corners lifts the
@@ -138,9 +143,21 @@ def ceiling_row(
 
     Returns
     -------
-    tuple of float, float
+    tuple of array, shape (n,), and float
         Charge at the ceiling [meq per 100 g].
     """
     corner = phase.corner if kept is None else cooked(phase.corner, kept[:, None, :])
     row = worst_charge(corner, ph, ionic_strength)
-    return tuple(row.tolist()), 100.0 * float(excess_charge_weights(ph, ionic_strength)[_WATER])
+    return row, 100.0 * float(excess_charge_weights(ph, ionic_strength)[_WATER])
+
+
+def acidity_row(phase: Phase, kept: FloatArray | None) -> tuple[FloatArray, float]:
+    """Titratable acidity that 100 g of each ingredient, and of lost water, stand for.
+
+    Returns
+    -------
+    tuple of array, shape (n,), and float
+        Titratable acidity as citric acid [g per 100 g]; linear, so it fits a program.
+    """
+    weights = titratable_weights()
+    return cooked(phase.middle, kept) @ weights, 100.0 * float(weights[_WATER])

@@ -241,6 +241,47 @@ class Limit:
 
 
 @dataclass(frozen=True)
+class WaterLimits:
+    """Limits on the water phase of the finished sauce.
+
+    Parameters
+    ----------
+    ph_max : float or None
+        Highest pH; it binds the high end of the band [1].
+    acidity_min_pct : float or None
+        Least titratable acidity, as citric acid [g/100 g].
+    sugar_acid_min, sugar_acid_max : float or None
+        Ends of sweetness [g sucrose eq.] over titratable acidity [g citric acid] [1].
+    water_activity_max : float or None
+        Highest water activity [1].
+    """
+
+    ph_max: float | None = None
+    acidity_min_pct: float | None = None
+    sugar_acid_min: float | None = None
+    sugar_acid_max: float | None = None
+    water_activity_max: float | None = None
+
+    def __post_init__(self) -> None:
+        for what, value, low, high, unit in (
+            ("highest pH", self.ph_max, 0.0, 14.0, ""),
+            ("least acidity", self.acidity_min_pct, 0.0, 100.0, " g citric acid per 100 g"),
+            ("least sugar to acid ratio", self.sugar_acid_min, 0.0, 1e4, ""),
+            ("largest sugar to acid ratio", self.sugar_acid_max, 0.0, 1e4, ""),
+            ("highest water activity", self.water_activity_max, 1e-6, 1.0, ""),
+        ):
+            if value is not None and not low <= value <= high:
+                raise BadInput(
+                    f"The {what} is {value:g}{unit}. Give a figure from {low:g} to {high:g}."
+                )
+        least, most = self.sugar_acid_min, self.sugar_acid_max
+        if least is not None and most is not None and least > most:
+            raise BadInput(
+                f"The sugar to acid ratio runs from {least:g} to {most:g}. Put the lower end first."
+            )
+
+
+@dataclass(frozen=True)
 class Pot:
     """What is in the pot already: nothing of it can be taken out.
 

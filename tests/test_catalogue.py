@@ -150,9 +150,8 @@ def test_a_damaged_cell_is_named(copy: Path, cells: dict[str, str], words: str) 
     if "key" in cells:  # a whole ingredient loses its rows
         change = {i: cells for i, r in enumerate(rows) if r["key"] == rows[place]["key"]}
     _rewrite(copy / "pantry_composition.csv", change)
-    with pytest.raises((DataProblem, Exception), match=words) as caught:
+    with pytest.raises(DataProblem, match=words):
         _ = Catalogue(copy).pantry
-    assert isinstance(caught.value, DataProblem), f"{type(caught.value).__name__} reaches a cook"
 
 
 def test_a_missing_column_is_named(copy: Path) -> None:

@@ -80,7 +80,9 @@ grams = st.lists(st.floats(0.01, 5000.0), min_size=3, max_size=3)
 
 @given(q=grams, r=grams, share=st.floats(0.0, 1.0))
 @settings(max_examples=60, deadline=None)
-def test_mixing_is_linear(catalogue: Catalogue, q: list[float], r: list[float], share: float) -> None:
+def test_mixing_is_linear(
+    catalogue: Catalogue, q: list[float], r: list[float], share: float
+) -> None:
     """Two pots poured together hold what both held; the lost water is gone and nothing else."""
     c = catalogue.pantry_matrix[[10, 120, 300]]
     one, two = Blend(c, np.array(q)), Blend(c, np.array(r))

@@ -103,10 +103,11 @@ def test_algebra_of_a_small_program() -> None:
         "minimise 1 [sweet 20 g sucrose eq. per 100 g: over]"
         " + 1 [sweet 20 g sucrose eq. per 100 g: under]"
     )
-    assert "batch: 1 [water: more] + 1 [sugar: more] - 1 [water: less] - 1 [sugar: less] = 0" in lines
+    batch = "1 [water: more] + 1 [sugar: more] - 1 [water: less] - 1 [sugar: less] = 0"
+    assert f"batch: {batch}" in lines
     # shares: 100 g of sugar at 100 % sweetness, divided by a JND of 3.8; 10 g short of the target
     assert any(
-        line.startswith("sweet 20 g sucrose eq. per 100 g: 26.32 [sugar: more] - 26.32 [sugar: less]")
+        line.startswith("sweet 20 g sucrose eq. per 100 g: 26.32 [sugar: more] - 26.32 [sugar")
         and line.endswith("= 2.63158")
         for line in lines
     )

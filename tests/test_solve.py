@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -170,7 +170,7 @@ def test_a_tighter_limit_never_improves_the_optimum(
 def test_a_narrower_dead_band_never_brings_the_sum_down(catalogue: Catalogue, seed: int) -> None:
     problem = random_problem(seed, catalogue.pantry)
     sums = [solve(replace(problem, dead_band_jnd=d)).sum_jnd for d in (1.0, 0.5, 0.25, 0.0)]
-    assert all(a <= b + 1e-5 * (1 + b) for a, b in zip(sums, sums[1:], strict=False))
+    assert all(a <= b + 1e-5 * (1 + b) for a, b in pairwise(sums))
 
 
 @given(seed=SEEDS)
@@ -424,7 +424,7 @@ def test_locked_quantities_must_make_the_volume_asked_for() -> None:
 
 
 def test_whole_columns() -> None:
-    """A knapsack by hand: 3 a + 2 b with 2 a + b <= 7, a + 2 b <= 7 has its best whole point at 13."""
+    """Whole a and b, 2 a + b <= 7 and a + 2 b <= 7, most of 3 a + 2 b, by trying them all."""
     lp = LinearProgram(
         ("a", "b"),
         ("first", "second"),

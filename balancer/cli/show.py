@@ -81,7 +81,8 @@ def outcome_text(answer: Mapping[str, Any]) -> str:
         if abs(total - answer["final_mass_g"]) > 0.005:
             rows.append(("after cooking", grams_text(answer["final_mass_g"]), ""))
         parts.append(columns(rows, right=(1,)))
-        parts.append(profile_table(answer["profile"]))
+        parts.append(profile_table(answer["profile"], answer["perceived"]))
+        parts.append(water_text(answer))
     for title, lines in (
         ("Limits that bind", [b["sentence"] for b in answer["binding"]]),
         ("What would have to give", [r["sentence"] for r in answer["relax"]]),
@@ -107,9 +108,11 @@ def _listed(title: str, lines: Iterable[str]) -> str:
     return "\n".join([f"{title}:", *wrapped])
 
 
-def profile_table(profile: Mapping[str, Mapping[str, Any]]) -> str:
-    """Level reached, target and deviation of every axis."""
-    rows = [("axis", "reached", "target", "off by", "unit")]
+def profile_table(
+    profile: Mapping[str, Mapping[str, Any]], tastes: Mapping[str, Mapping[str, Any]]
+) -> str:
+    """Level reached, target and deviation of every axis, and how strong it tastes."""
+    rows = [("axis", "reached", "target", "off by", "unit", "tastes")]
     for axis in AXIS_NAMES:
         entry = profile[axis]
         off = entry["deviation_jnd"]
@@ -120,9 +123,26 @@ def profile_table(profile: Mapping[str, Mapping[str, Any]]) -> str:
                 target_text(entry["target"]),
                 "-" if off is None else f"{off + 0.0:+.2f} JND",
                 entry["unit"],
+                tastes.get(axis, {}).get("word", ""),
             )
         )
     return columns(rows, right=(1, 2, 3))
+
+
+def water_text(answer: Mapping[str, Any]) -> str:
+    """pH with its band, degrees Brix, acidity, moisture and water activity, in one line."""
+    ph, activity = answer["ph"], answer["water_activity"]
+    parts = [
+        "no water phase, so no pH"
+        if ph is None
+        else f"pH {ph['value']:.2f} ({ph['low']:.2f} to {ph['high']:.2f})",
+        f"{answer['brix']:.1f} degrees Brix",
+        f"acidity {answer['acidity_pct_citric']:.2f} g citric acid per 100 g",
+        f"moisture {answer['moisture_pct']:.0f} g per 100 g",
+    ]
+    if activity is not None:
+        parts.append(f"water activity {activity:.2f}")
+    return textwrap.fill("; ".join(parts) + ".", WIDTH)
 
 
 def profile_text(levels: Mapping[str, float]) -> str:
@@ -138,13 +158,14 @@ def nudge_text(nudge: Nudge) -> str:
     parts = [f"Understood: {said}."]
     lines = []
     if nudge.additions_g:
-        made = sum(nudge.next_batch.problem.uses[i].draft_g or 0.0
-                   for i in range(len(nudge.next_batch.problem.uses)))  # fmt: skip
         for name, grams in nudge.additions_g.items():
             lines.append((f"+ {name}", grams_text(grams)))
         added = sum(nudge.additions_g.values())
         lines.append(
-            ("together", f"{grams_text(added)} (the pot grows by {100 * added / made:.0f} %)")
+            (
+                "together",
+                f"{grams_text(added)} (the pot grows by {100 * added / nudge.pot_g:.0f} %)",
+            )
         )
         parts.append("Add to this pot:\n" + columns(lines))
     elif nudge.pot.solution.has_quantities:

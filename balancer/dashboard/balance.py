@@ -94,9 +94,9 @@ def _exact(work: Work, outcome: Outcome) -> None:
     weight = float(target.get("weight", 1.0)) if isinstance(target, Mapping) else 1.0
     st.caption(f"{axis}: {AXIS[axis].meaning} [{entry['unit']}]")
     for key, label, value in (
-        ("low", f"Wanted {axis}, at least [{entry['unit']}]", low),
-        ("high", f"Wanted {axis}, at most [{entry['unit']}]", high),
-        ("weight", f"How much {axis} counts beside the others [1]", weight),
+        ("low", f"Wanted {axis}, at least ({entry['unit']})", low),
+        ("high", f"Wanted {axis}, at most ({entry['unit']})", high),
+        ("weight", f"How much {axis} counts beside the others", weight),
     ):
         st.number_input(
             label,

@@ -69,7 +69,7 @@ def draw(work: Work, answer: Mapping[str, Any] | None) -> None:
                 continue
             value = document.get("limits", {}).get(field, document.get(field))
             number(
-                f"{part.words} [{part.unit}]", f"_{field}", value, _batch_typed, (field,), part.step
+                f"{part.words} ({part.unit})", f"_{field}", value, _batch_typed, (field,), part.step
             )
 
 

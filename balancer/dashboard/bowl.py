@@ -23,15 +23,15 @@ from balancer.wishes import LARGEST_MASS_G
 
 MOST_HITS = 6
 STRENGTHS: Mapping[str, str] = {
-    "acetic_pct": "acetic acid on the label [g/100 g]",
-    "salt_pct": "salt on the label [g/100 g]",
-    "brix": "degrees Brix on the label [g/100 g]",
+    "acetic_pct": "acetic acid on the label (g/100 g)",
+    "salt_pct": "salt on the label (g/100 g)",
+    "brix": "degrees Brix on the label (g/100 g)",
 }
 BOUNDS: Mapping[str, str] = {
-    "draft_g": "quantity to stay near [g]",
-    "min_g": "at least [g]",
-    "max_g": "at most [g]",
-    "locked_g": "exactly, locked [g]",
+    "draft_g": "quantity to stay near (g)",
+    "min_g": "at least (g)",
+    "max_g": "at most (g)",
+    "locked_g": "exactly, locked (g)",
 }
 
 
@@ -42,8 +42,10 @@ def draw(work: Work, outcome: Outcome | None) -> None:
     quantities = {} if answer is None else answer["quantities_g"]
     if work.labels:
         st.caption("Press a name to lock it, limit it or take it out.")
+    shown = look.shown_g(quantities)
+    moved = look.moves(work.before_g, quantities) if work.before_g else {}
     for label in work.labels:
-        _ingredient(work, label, quantities, answer)
+        _ingredient(work, label, shown.get(label), moved.get(label, ""), answer)
     if work.labels:
         batch.draw(work, answer)
     if answer is not None:
@@ -54,12 +56,9 @@ def draw(work: Work, outcome: Outcome | None) -> None:
 
 
 def _ingredient(
-    work: Work, label: str, quantities: Mapping[str, float], answer: Mapping[str, Any] | None
+    work: Work, label: str, grams: float | None, moved: str, answer: Mapping[str, Any] | None
 ) -> None:
     entry = work.entry(label)
-    moved, grams = "", quantities.get(label)
-    if grams is not None and work.before_g:
-        moved = look.moved(work.before_g.get(label, 0.0), grams)
     with line(f"row_{label}"):
         st.button(
             escaped(_described(label, entry, answer)),
@@ -73,7 +72,7 @@ def _ingredient(
     told(label)
     if opened(label):
         with st.container(border=True):
-            _editor(work, label, entry, quantities.get(label))
+            _editor(label, entry, None if answer is None else answer["quantities_g"].get(label))
 
 
 def _described(label: str, entry: Mapping[str, Any], answer: Mapping[str, Any] | None) -> str:
@@ -88,7 +87,7 @@ def _described(label: str, entry: Mapping[str, Any], answer: Mapping[str, Any] |
     return words
 
 
-def _editor(work: Work, label: str, entry: Mapping[str, Any], grams: float | None) -> None:
+def _editor(label: str, entry: Mapping[str, Any], grams: float | None) -> None:
     locked = "locked_g" in entry
     with st.container(horizontal=True, gap="small"):
         if locked:
@@ -129,7 +128,7 @@ def _set(label: str, field: str, value: float | None) -> None:
 
 def _typed(label: str, field: str) -> None:
     value = st.session_state.get(f"_{field}_{label}")
-    what = f"{label}: {BOUNDS[field].removesuffix(' [g]')}"
+    what = f"{label}: {BOUNDS[field].removesuffix(' (g)')}"
 
     def act() -> None:
         checked(value, what, "g", LARGEST_MASS_G)
@@ -143,7 +142,7 @@ def _strong(label: str, field: str) -> None:
     if work is None:
         return
     value = st.session_state.get(f"_{field}_{label}")
-    what = f"{label}: {STRENGTHS[field].removesuffix(' [g/100 g]')}"
+    what = f"{label}: {STRENGTHS[field].removesuffix(' (g/100 g)')}"
 
     def act() -> None:
         checked(value, what, "g/100 g", 100.0)

@@ -14,7 +14,8 @@ from typing import Any
 from balancer.cli.show import level_text, target_text
 from balancer.constants import AXIS
 from balancer.dashboard.work import band
-from balancer.measures import weight_text
+from balancer.measures import shown_grams, weight_text
+from balancer.recipe import LEAST_G
 
 #: Deviations below this are shown as none [JND].
 SHOWN_JND = 0.05
@@ -101,12 +102,31 @@ def grams(grams_: float) -> str:
     return f"{weight_text(grams_)} g" if grams_ > 0 else "0 g"
 
 
-def moved(before_g: float, after_g: float) -> str:
-    """The change of a quantity, empty where a scale would not show it."""
-    by = after_g - before_g
-    if grams(before_g) == grams(after_g) or float(weight_text(abs(by))) == 0.0:
-        return ""
-    return f"{'+' if by > 0 else '−'}{grams(abs(by))}"
+def shown_g(quantities_g: Mapping[str, float]) -> dict[str, float]:
+    """Quantities as a scale shows them, rounded together as in an exported recipe [g].
+
+    >>> shown_g({"plums": 40.2, "mace": 0.0})
+    {'plums': 40.0, 'mace': 0.0}
+    """
+    kept = {name: g for name, g in quantities_g.items() if g >= LEAST_G}
+    order = sorted(kept, key=lambda name: -kept[name])
+    rounded = dict(zip(order, shown_grams([kept[name] for name in order]), strict=True))
+    return {name: rounded.get(name, 0.0) for name in quantities_g}
+
+
+def moves(before_g: Mapping[str, float], after_g: Mapping[str, float]) -> dict[str, str]:
+    """What changed between two sets of quantities, as far as a scale shows it.
+
+    >>> moves({"plums": 40.0, "salt": 3.0}, {"plums": 32.5, "salt": 3.0})
+    {'plums': '−7.5 g'}
+    """
+    before, after = shown_g(before_g), shown_g(after_g)
+    found = {}
+    for name, now in after.items():
+        by = now - before.get(name, 0.0)
+        if abs(by) >= LEAST_G:
+            found[name] = f"{'+' if by > 0 else '−'}{grams(abs(by))}"
+    return found
 
 
 def scale_end(*levels: float) -> float:
@@ -190,11 +210,11 @@ def addition_row(name: str, grams_: float) -> str:
 
 def moved_table(before_g: Mapping[str, float], after_g: Mapping[str, float], head: str) -> str:
     """Grams before and after, as a table."""
+    before, after, moved = shown_g(before_g), shown_g(after_g), moves(before_g, after_g)
     rows = "".join(
-        f"<tr><td>{escape(label)}</td><td>{grams(before_g.get(label, 0.0))}</td>"
-        f"<td><b>{grams(after)}</b></td>"
-        f"<td>{moved(before_g.get(label, 0.0), after) or '·'}</td></tr>"
-        for label, after in after_g.items()
+        f"<tr><td>{escape(label)}</td><td>{grams(before.get(label, 0.0))}</td>"
+        f"<td><b>{grams(now)}</b></td><td>{moved.get(label, '·')}</td></tr>"
+        for label, now in after.items()
     )
     return (
         '<table class="b-table"><thead><tr><th scope="col">ingredient</th>'

@@ -129,12 +129,9 @@ def _strip(work: Work, outcome: Outcome | None) -> None:
         "</span></div>"
     )
     if outcome is not None and work.before_g:
-        moves = []
-        for label, grams in outcome.answer["quantities_g"].items():
-            moved = look.moved(work.before_g.get(label, 0.0), grams)
-            if moved:
-                moves.append(f"{label} {moved}")
-        text = ", ".join(moves) or "no quantity that a scale would show"
+        moves = look.moves(work.before_g, outcome.answer["quantities_g"])
+        listed = ", ".join(f"{label} {by}" for label, by in moves.items())
+        text = listed or "no quantity that a scale would show"
         parts.append(f"<div><b>What moved:</b> {escape(text)}</div>")
     st.html("".join(parts))
 

@@ -113,7 +113,7 @@ def _weighed(work: Work, outcome: Outcome) -> None:
     ):
         for label, planned in outcome.answer["quantities_g"].items():
             st.number_input(
-                escaped(f"{label}, in the pot [g]"),
+                escaped(f"{label}, in the pot (g)"),
                 key=session.bound(f"_made_{label}", float(work.made_g.get(label, planned))),
                 value=None,
                 step=1.0,

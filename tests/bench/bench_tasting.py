@@ -33,7 +33,7 @@ from balancer.kitchen_constants import POWER_LAWS
 from balancer.ladder import common_stocks, propose
 from balancer.palate import Prior, learn
 from balancer.palate_constants import WORD_THRESHOLDS
-from balancer.problem import LARGEST_LEVEL
+from balancer.wishes import LARGEST_LEVEL
 from balancer.rounds import Round, Word, made_levels
 from balancer.taste import FLOOR, WEBER, from_z, to_z
 

@@ -24,10 +24,16 @@ import pytest
 
 from balancer.cli.serve import command
 
-FLAGS = (
-    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run"
-    " --disable-background-networking --disable-component-update --disable-sync"
-).split()
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 LOOPBACK = ("127.0.0.1", "localhost")
 MOST_INTERACTIONS = 6
 LEAST_TOUCH_PX = 44
@@ -187,8 +193,8 @@ def test_a_tasting_and_a_reload_keep_everything(browser: Any, address: str) -> N
     page = _page(browser, address)
     _press(page, "plum and ginger dip")
     page.get_by_role("button", name="too sour", exact=True).click()
-    page.get_by_text("Add to this pot").wait_for()
-    page.get_by_text("Next batch").wait_for()
+    page.get_by_role("heading", name="Add to this pot").wait_for()
+    page.get_by_role("heading", name="Next batch").wait_for()
     _settled(page)
     _fits(page)
     _press(page, "I added this")
@@ -227,7 +233,7 @@ def test_a_slip_is_said_beside_its_field(browser: Any, address: str) -> None:
     _settled(page)
     before = _grams(page)
     _press(page, "garlic")
-    field = page.get_by_label("garlic: at least [g]")
+    field = page.get_by_label("garlic: at least (g)")
     field.fill("50")
     field.press("Enter")
     page.get_by_text("garlic: the minimum").wait_for()

@@ -145,6 +145,7 @@ def test_a_rail_says_in_words_what_it_draws():
 
 
 def test_changes_too_small_for_a_scale_are_not_shown():
-    assert look.moved(100.0, 100.0001) == ""
-    assert look.moved(10.0, 12.5) == "+2.5 g"
-    assert look.moved(12.5, 10.0) == "−2.5 g"
+    assert look.moves({"salt": 100.0}, {"salt": 100.0001}) == {}
+    assert look.moves({"salt": 10.0}, {"salt": 12.5}) == {"salt": "+2.5 g"}
+    assert look.moves({"salt": 12.5}, {"salt": 10.0}) == {"salt": "−2.5 g"}
+    assert look.moves({}, {"salt": 10.0}) == {"salt": "+10.0 g"}

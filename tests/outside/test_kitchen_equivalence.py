@@ -1,3 +1,4 @@
+# ruff: noqa: T201
 """The volatile scale against a sentence of kitchen practice (common practice, no source).
 
 In half a litre, each of these seasons plainly, and that is about 12 uL in 100 g: 3 g of raw
@@ -26,7 +27,7 @@ MEANT_UL = 12.0
 POT_G = 500.0
 FACTOR = 2.0
 #: Seasonings whose table figure is off by more than the factor.
-DISAGREE: frozenset[str] = frozenset()
+DISAGREE: frozenset[str] = frozenset({"dill"})
 
 
 def _per_100g(catalogue: Catalogue) -> dict[str, float]:
@@ -40,7 +41,7 @@ def test_disagreements_are_those_listed(
 ) -> None:
     found = _per_100g(catalogue)
     with capsys.disabled():
-        print(f"\nvolatile level of a plain seasoning in half a litre; meant: {MEANT_UL:g} uL/100 g")
+        print(f"\na plain seasoning in half a litre; meant: {MEANT_UL:g} uL/100 g")
         for name, level in found.items():
             off = float(to_z(level, "volatile") - to_z(MEANT_UL, "volatile"))
             print(f"  {SENTENCE[name]:4g} g {name:<15} {level:6.1f} uL/100 g  {off:+5.1f} JND")

@@ -8,7 +8,7 @@ Sources, case by case:
 - dinners: Fourer, Gay and Kernighan, AMPL, chapter 2.
 - petfeed3: the Blending data of the R packages LIM and limSolve (Soetaert and others).
 - feed_limestone: a textbook feed mix; two of its limits were put together from memory.
-- castings: Bradley, Hax and Magnanti, Applied Mathematical Programming, chapter 1; data from memory.
+- castings: Bradley, Hax and Magnanti, Applied Mathematical Programming, ch. 1; data from memory.
 - chebyshev_demo: our own construction with an exact optimum, t = 2/17.
 - stigler_diet.csv: Stigler G. The Cost of Subsistence. J Farm Econ 1945;27:303, as in GLPK's
   stigler.mod; the program's optimum is 39.66 dollars in a year of 365 days.

@@ -1,3 +1,4 @@
+# ruff: noqa: T201
 """Sugars and honey against published tables of relative sweetness.
 
 Sources of the columns (sucrose 1, by mass), each through a public reprint:
@@ -54,7 +55,7 @@ def test_order_of_sweetness() -> None:
 
 
 def test_invert_sugar() -> None:
-    """10 g of sucrose give 10.526 g of hexoses (molar masses 342.30 and 180.16) and stay 10 g sweet.
+    """10 g of sucrose give 10.526 g of hexoses (342.30 and 180.16 g/mol), still 10 g sweet.
 
     Published for invert sugar: 0.85 (Sale and Skinner) to 1.30 (Gaman and Sherrington).
     """

@@ -1,0 +1,245 @@
+"""What came of a sauce, as a document that any program can read."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from balancer.composition import INDEX, Evidence, FloatArray, filled, specific_volume
+from balancer.constants import AXES, AXIS_NAMES
+from balancer.explain import bindings, trades, uncarried
+from balancer.intensity import perceived, word_of
+from balancer.problem import Problem
+from balancer.relax import relaxations
+from balancer.safety import DEFER, Picture, cautions
+from balancer.settle import PH_TOLERANCE, Settled
+from balancer.solve import Solution
+from balancer.water_phase import WaterPhase
+from balancer.wishes import Aim
+
+WEAK_KINDS = (Evidence.ASSUMED, Evidence.MEMORY)
+#: An unknown part is named from this share of the batch on.
+UNKNOWN_SHARE = 0.01
+#: Axes on which a pinch counts, so that an unknown part is named at any share.
+STRONG_AXES = ("volatile", "heat")
+#: An assumed part is named from this much on [JND].
+ASSUMED_JND = 0.25
+
+
+@dataclass(frozen=True)
+class WeakParts:
+    """Ingredients whose part in one axis is not known, or is known only weakly.
+
+    Parameters
+    ----------
+    unknown : tuple of str
+        Labels of ingredients of which the tables say nothing on this axis; they enter at zero.
+    assumed : tuple of str
+        Labels of ingredients whose part rests on an assumption or on memory and could be tasted.
+    """
+
+    unknown: tuple[str, ...]
+    assumed: tuple[str, ...]
+
+
+def weak_parts(problem: Problem, grams: FloatArray | None) -> dict[str, WeakParts]:
+    """Which levels rest on something unknown, assumed or remembered, per axis.
+
+    Parameters
+    ----------
+    problem : Problem
+    grams : array, shape (n,), or None
+        Quantities; with None every ingredient counts as large.
+
+    Returns
+    -------
+    dict of str to WeakParts
+        An unknown part is named from a share of :data:`UNKNOWN_SHARE` on, and at any share for
+        aroma and heat, where a pinch counts. An assumed part is named from
+        :data:`ASSUMED_JND` on.
+    """
+    total = None if grams is None else float(grams.sum())
+    found = {}
+    for axis in AXES:
+        places = [INDEX[c] for c in axis.weights]
+        weights = np.array(list(axis.weights.values()))
+        aim = problem.aim(axis.name)
+        jnd = axis.floor + axis.weber * (aim.middle if aim else 0.0)
+        unknown, assumed = [], []
+        for i, use in enumerate(problem.uses):
+            share = 1.0 if grams is None or not total else float(grams[i]) / total
+            kinds = [use.ingredient.evidence[p] for p in places]
+            if all(k is None for k in kinds):
+                if share > 0 and (share >= UNKNOWN_SHARE or axis.name in STRONG_AXES):
+                    unknown.append(use.label)
+                continue
+            weak = np.array([k in WEAK_KINDS for k in kinds])
+            part = float(filled(use.ingredient.values[places])[weak] @ weights[weak])
+            if part * share >= ASSUMED_JND * jnd:
+                assumed.append(use.label)
+        found[axis.name] = WeakParts(tuple(unknown), tuple(assumed))
+    return found
+
+
+def answer_from(settled: Settled) -> dict[str, Any]:
+    """The answer document of a settled sauce, as the answer schema describes."""
+    solution, phase = settled.solution, settled.water_phase
+    problem = solution.problem
+    weak = weak_parts(problem, solution.grams if solution.has_quantities else None)
+    relax = [
+        {"request": r.label, "to": _round(r.to), "unit": r.unit, "sentence": r.sentence}
+        for r in relaxations(problem, solution.program, solution.status)
+    ]
+    answer: dict[str, Any] = {
+        "status": str(solution.status),
+        "quantities_g": {},
+        "profile": {},
+        "final_mass_g": None,
+        "final_volume_ml": None,
+        "binding": [
+            {
+                "limit": b.label,
+                "loosen_by": _round(b.loosen_by),
+                "unit": b.unit,
+                "gain_jnd": _round(b.gain_jnd),
+                "sentence": b.sentence,
+            }
+            for b in bindings(solution)
+        ],
+        "relax": relax,
+        "notes": [*uncarried(problem, solution.program)],
+        "cautions": [],
+        "caution_sources": [],
+        "ph": None,
+        "brix": None,
+        "acidity_pct_citric": None,
+        "moisture_pct": None,
+        "water_activity": None,
+        "perceived": {},
+        "resolved": {
+            u.label: {"key": u.ingredient.key, "name": u.ingredient.name} for u in problem.uses
+        },
+    }
+    reached = np.full(len(AXES), math.nan)
+    if solution.has_quantities:
+        blend = solution.blend
+        per_100g = blend.per_100g()
+        reached = solution.levels
+        answer["quantities_g"] = {
+            u.label: _round(g) for u, g in zip(problem.uses, solution.grams, strict=True)
+        }
+        answer["final_mass_g"] = _round(blend.mass_g)
+        answer["final_volume_ml"] = _round(blend.mass_g * float(specific_volume(per_100g)) / 100.0)
+        answer["notes"] += trades(solution)
+        answer["notes"] += [
+            f"Not kept by the locked quantities: {r.label}." for r in solution.broken
+        ]
+        answer["perceived"] = _perceived(solution.levels)
+        if phase is not None:
+            answer |= _water(phase)
+            answer["notes"] += _water_notes(settled, phase)
+        with_cautions(answer, picture_of(solution, phase))
+    for axis, level in zip(AXES, reached, strict=True):
+        aim = problem.aim(axis.name)
+        answer["profile"][axis.name] = {
+            "reached": _round(level),
+            "target": _target(aim),
+            "unit": axis.unit_per_100g,
+            "deviation_jnd": None
+            if aim is None or not solution.has_quantities
+            else _round(solution.deviation_jnd(axis.name)),
+            "unknown": list(weak[axis.name].unknown),
+            "assumed": list(weak[axis.name].assumed),
+        }
+    return answer
+
+
+def _perceived(levels: FloatArray) -> dict[str, dict[str, Any]]:
+    """How strong each axis tastes in the mixture: a display model, not a truth."""
+    return {
+        axis: {"intensity": _round(x, 3), "word": word_of(float(x))}
+        for axis, x in zip(AXIS_NAMES, perceived(levels), strict=True)
+    }
+
+
+def _water(phase: WaterPhase) -> dict[str, Any]:
+    ph = phase.ph
+    return {
+        "ph": None
+        if ph is None
+        else {"value": _round(ph.value, 3), "low": _round(ph.low, 3), "high": _round(ph.high, 3)},
+        "brix": _round(phase.brix, 3),
+        "acidity_pct_citric": _round(phase.acidity_pct_citric, 3),
+        "moisture_pct": _round(phase.moisture_pct, 4),
+        "water_activity": _round(phase.water_activity, 3),
+    }
+
+
+def _water_notes(settled: Settled, phase: WaterPhase) -> list[str]:
+    notes = []
+    wanted = settled.solution.problem.water_limits
+    if phase.ph is None:
+        notes.append("There is too little water for a pH: an oil or a dry mix has none to measure.")
+    elif wanted.ph_max is not None and phase.ph.high > wanted.ph_max + PH_TOLERANCE:
+        notes.append(
+            f"The pH may reach {phase.ph.high:.2f}, over the ceiling of {wanted.ph_max:g}."
+        )
+    if phase.ph is not None and phase.ph.capped:
+        notes.append("The sauce is saltier than the pH model is made for: measure its pH.")
+    if phase.ph is not None and phase.estimated:
+        notes.append(
+            f"No pH is published for {', '.join(phase.estimated)}: their part in the pH is"
+            " estimated from minerals and acids, and the band allows for it."
+        )
+    activity = wanted.water_activity_max
+    if activity is not None and not settled.kept_ceilings:
+        notes.append(
+            f"The water activity stays at {phase.water_activity:.3f}, over the ceiling of"
+            f" {activity:g}: nothing chosen can make the sauce drier within its limits."
+        )
+    return notes
+
+
+def picture_of(solution: Solution, phase: WaterPhase | None) -> Picture:
+    """The finished sauce as the cautions look at it."""
+    ph, activity = (None, math.nan) if phase is None else (phase.ph, phase.water_activity)
+    return Picture(
+        tuple(u.ingredient for u in solution.problem.uses),
+        solution.grams,
+        solution.blend.per_100g(),
+        solution.blend.mass_g,
+        None if ph is None else (ph.value, ph.low, ph.high),
+        None if math.isnan(activity) else activity,
+    )
+
+
+def with_cautions(answer: dict[str, Any], picture: Picture) -> None:
+    """Add the cautions and, in the same order, their sources; who decides is said at the end."""
+    found = cautions(picture)
+    if found:
+        said = [c.sentence.removesuffix(DEFER).rstrip() for c in found]
+        answer["cautions"] = [*said, DEFER]
+        answer["caution_sources"] = [c.citation for c in found]
+
+
+def _target(aim: Aim | None) -> float | dict[str, float] | None:
+    if aim is None:
+        return None
+    if aim.is_point and aim.weight == 1.0:
+        return aim.low
+    return {"low": aim.low, "high": aim.high, "weight": aim.weight}
+
+
+def _round(value: float, digits: int = 6) -> float | None:
+    """Six significant digits, and no -0; None for what is not a number."""
+    if not math.isfinite(value):
+        return None
+    return float(f"{value:.{digits}g}") + 0.0
+
+
+def levels_document(levels: FloatArray) -> dict[str, float]:
+    """A profile as a document: axis to level."""
+    return {name: float(f"{x:.6g}") for name, x in zip(AXIS_NAMES, levels, strict=True)}

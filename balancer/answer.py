@@ -12,6 +12,7 @@ from balancer.composition import INDEX, Evidence, FloatArray, filled, specific_v
 from balancer.constants import AXES, AXIS_NAMES
 from balancer.explain import bindings, trades, uncarried
 from balancer.intensity import perceived, word_of
+from balancer.kitchen_constants import MAGNITUDE_WORDS
 from balancer.problem import Problem
 from balancer.relax import relaxations
 from balancer.safety import DEFER, Picture, cautions
@@ -27,6 +28,8 @@ UNKNOWN_SHARE = 0.01
 STRONG_AXES = ("volatile", "heat")
 #: An assumed part is named from this much on [JND].
 ASSUMED_JND = 0.25
+#: Ladders of taste are made in water and overrate a sauce: no word above this one is shown.
+STRONGEST = MAGNITUDE_WORDS["very strong"].value
 
 
 @dataclass(frozen=True)
@@ -160,7 +163,7 @@ def answer_from(settled: Settled) -> dict[str, Any]:
 def _perceived(levels: FloatArray) -> dict[str, dict[str, Any]]:
     """How strong each axis tastes in the mixture: a display model, not a truth."""
     return {
-        axis: {"intensity": _round(x, 3), "word": word_of(float(x))}
+        axis: {"intensity": _round(x, 3), "word": word_of(min(float(x), STRONGEST))}
         for axis, x in zip(AXIS_NAMES, perceived(levels), strict=True)
     }
 

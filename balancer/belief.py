@@ -50,7 +50,7 @@ SHARES: FloatArray = np.array([share.value for share, _ in HIDING])
 FACTORS: FloatArray = np.array([factor.value for factor, _ in SCATTER])
 _SPAN = np.linspace(-6.0, 6.0, 121)  # ideal, in spreads of the prior
 _PRIOR = (1.0 + _SPAN**2 / TAIL.value) ** (-0.5 * (TAIL.value + 1.0))  # Student's t
-_NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
+_NODES, _NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 
 
 @dataclass(frozen=True)

@@ -241,6 +241,17 @@ POT_GROWTH = Coefficient(
 DRAFT_FLOOR = Coefficient(
     0.01, "1", "CHOSEN", "chosen", (1e-4, 0.1), "least draft share by which a change is divided"
 )
+KEEP_SHARE = Coefficient(
+    0.5, "1", "CHOSEN", "chosen", (0.0, 1.0), "least share that a next batch keeps of an ingredient"
+)
+CARRIER_SHARE = Coefficient(
+    0.10,
+    "1",
+    "CHOSEN",
+    "chosen",
+    (0.0, 1.0),
+    "share of an axis from which an ingredient carries it",
+)
 SOFT_MAXIMUM_COST = Coefficient(
     10.0, "1", "CHOSEN", "chosen", (1.0, 100.0), "how much dearer a change is over the usual share"
 )

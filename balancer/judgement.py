@@ -41,7 +41,9 @@ _EDGES = np.array(
 _SPREAD = np.where(np.abs(_EDGES) < _FAR, THRESHOLD_SPREAD.value * np.abs(_EDGES), 0.0)
 WORDS = len(_EDGES) - 1
 _TABLE_END, _TABLE_FINENESS = 30.0, 100  # judgements are looked up to a hundredth [JND]
-_QUANTILES = ndtri((np.arange(32) + 0.5) / 32)  # equally likely scatter of the nearest spoon
+_LEGENDRE, _LEGENDRE_WEIGHTS = np.polynomial.legendre.leggauss(16)
+_SCATTER = ndtri(0.5 * (1.0 + _LEGENDRE))  # scatter of the nearest spoon, by its quantiles
+_CHANCE = 0.5 * _LEGENDRE_WEIGHTS
 
 
 @lru_cache(maxsize=1)
@@ -275,13 +277,13 @@ def order_likelihood(order: Sequence[int], judgement: FloatArray, sd: float) -> 
         left.remove(nearest)
         if not left:
             break
-        size = np.abs(judgement[nearest][..., None] + sd * _QUANTILES)
+        size = np.abs(judgement[nearest][..., None] + sd * _SCATTER)
         beaten = np.ones_like(size)
         for other in left:
             mean = judgement[other][..., None]
             beaten *= 1.0 - (ndtr((size - mean) / sd) - ndtr((-size - mean) / sd))
         options = len(left) + 1
-        out *= SLIP.value / options + (1.0 - SLIP.value) * beaten.mean(axis=-1)
+        out *= SLIP.value / options + (1.0 - SLIP.value) * (beaten @ _CHANCE)
     return np.asarray(out)
 
 

@@ -12,14 +12,15 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balancer.answer import answer_from, levels_document, picture_of, with_cautions
 from balancer.catalogue import Catalogue, default_catalogue
 from balancer.composition import FloatArray
-from balancer.constants import POT_GROWTH
+from balancer.constants import KEEP_SHARE, POT_GROWTH
 from balancer.errors import BadInput
 from balancer.export import Page, export
-from balancer.nudge import Made, as_made, pot_problem
+from balancer.nudge import Made, as_made, may_shrink, pot_problem
 from balancer.problem import Problem
 from balancer.recipe import Measure, Recipe, from_document
 from balancer.request import Document, problem_from
@@ -174,7 +175,7 @@ class Kitchen:
             levels_document(wanted),
             _pot_outcome(document, problem, made, pot),
             _additions(pot, made),
-            self.solve(_aimed_at(document, made, wanted)),
+            self.solve(_aimed_at(document, made, wanted, may_shrink(problem, made, steps))),
         )
 
     def _as_made(
@@ -306,11 +307,13 @@ def _with_ingredients(document: Document, catalogue: Catalogue, also: Sequence[s
     return {**document, "ingredients": [*document["ingredients"], *extra]}
 
 
-def _aimed_at(document: Document, made: Made, wanted: FloatArray) -> Document:
+def _aimed_at(
+    document: Document, made: Made, wanted: FloatArray, shrinks: NDArray[np.bool_]
+) -> Document:
     """The request of the next batch: as made is the draft, and every axis has its level."""
     entries = [
-        {**entry, "draft_g": float(f"{g:.6g}")}
-        for entry, g in zip(document["ingredients"], made.grams, strict=True)
+        {**entry, "draft_g": float(f"{g:.6g}"), "keep_share": 0.0 if less else KEEP_SHARE.value}
+        for entry, g, less in zip(document["ingredients"], made.grams, shrinks, strict=True)
     ]
     kept = {k: v for k, v in document.items() if k not in ("ingredients", "target")}
     if "yield_g" not in kept and "yield_ml" not in kept:

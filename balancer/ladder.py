@@ -29,7 +29,7 @@ from balancer.palate_constants import (
     SPOON_LOW_G,
     STOCKS,
 )
-from balancer.problem import checked_mass
+from balancer.wishes import checked_mass
 from balancer.rounds import Spoons, made_levels
 from balancer.taste import from_z, jnd, levels, to_z
 

@@ -10,13 +10,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balancer.composition import ACIDS, INDEX, NAMES, Evidence, FloatArray, Ingredient
-from balancer.constants import AXIS_NAMES, DEAD_BAND_JND, POT_TOLERANCE_JND
+from balancer.constants import AXIS_NAMES, CARRIER_SHARE, DEAD_BAND_JND, POT_TOLERANCE_JND
 from balancer.cooking import cooked
 from balancer.problem import Problem
 from balancer.settle import Settled, settle
-from balancer.taste import from_z, to_z
+from balancer.taste import axis_matrix, from_z, to_z
 from balancer.water_phase import phase_of
 from balancer.wishes import Aim, Pot, Use
 
@@ -111,6 +112,20 @@ def pot_problem(
         ratios=(),
         pot=Pot((made.mass_g, *(0.0 for _ in problem.uses)), growth),
     )
+
+
+def may_shrink(problem: Problem, made: Made, steps: Mapping[str, float]) -> NDArray[np.bool_]:
+    """Which ingredients carry an axis that the cook wants less of, shape (n_uses,).
+
+    The others keep at least a share of their quantity in the next batch: less sour should not
+    take the ginger out of a ginger dip.
+    """
+    levels = made.settled.solution.problem.composition() @ axis_matrix()
+    parts = made.grams[:, None] * levels
+    total = parts.sum(axis=0)
+    shares = np.divide(parts, total, out=np.zeros_like(parts), where=total > 0)
+    less = np.array([steps.get(axis, 0.0) < 0 for axis in AXIS_NAMES])
+    return np.asarray((shares[:, less] >= CARRIER_SHARE.value).any(axis=1))
 
 
 def _pot_ingredient(problem: Problem, made: Made) -> Ingredient:

@@ -163,10 +163,11 @@ def similarity(
     most = most_correct(method, trials, small_share, beta)
     shown = most is not None and correct <= most
     low, high = tellers_between(method, correct, trials, 1.0 - beta)
-    who = "this taster could tell in" if people == 1 < trials else "who can tell are"
+    who = "this taster can tell them apart in" if people == 1 < trials else "they are told apart by"
+    of_what = "sets" if people == 1 < trials else "tasters"
     lines = [
-        f"{correct} of {trials} right. With {100 * (1 - beta):g} % confidence {who} at most"
-        f" {100 * high:.3g} %" + (" of sets." if people == 1 < trials else " of tasters.")
+        f"{correct} of {trials} right: {who} at most {100 * high:.3g} % of {of_what}, with"
+        f" {100 * (1 - beta):g} % confidence."
     ]
     if most is None:
         lines.append(

@@ -8,9 +8,11 @@ the draft, ``x = draft + more + far more - less``, so that staying near the draf
 Stages, each with the optimum of the one before as a limit:
 
 1. the weighted sum of deviations beyond the dead band [JND];
-2. the largest weighted deviation [JND], axes that nothing chosen can move left out;
+2. the largest weighted deviation [JND];
 3. for a pot, the mass that is added;
 4. the total relative change from the draft, or from what is in the pot.
+
+An axis that nothing chosen can move is left out of the first two, so that it pulls at no other.
 """
 
 from __future__ import annotations
@@ -184,8 +186,9 @@ def build(problem: Problem) -> Program:
             _, _, jnd_low, jnd_high = aim_ends(requirement.aim, problem.dead_band_jnd)
             deviations = {n_y + 2 * a: -jnd_high, n_y + 2 * a + 1: jnd_low}
             scale = 0.5 * (jnd_low + jnd_high)
-            weights[2 * a : 2 * a + 2] = requirement.aim.weight
             if np.any(values[columns.place[columns.upper > 0]] != 0):
+                # an axis that nothing chosen can move costs the same whatever is done: left out
+                weights[2 * a : 2 * a + 2] = requirement.aim.weight
                 movable.append(a)
         row_of.append(len(rows.labels))
         rows.add(

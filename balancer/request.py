@@ -148,6 +148,10 @@ def _use(entry: Document, catalogue: Catalogue, usual_stage: str) -> Use:
         for key in ("draft_g", "min_g", "max_g", "locked_g", "share_min", "share_max")
         if key in entry
     }
+    if "keep_share" in entry:
+        least = float(entry["keep_share"]) * numbers.get("draft_g", 0.0)
+        most = numbers.get("max_g", math.inf)
+        numbers["min_g"] = max(numbers.get("min_g", 0.0), min(least, most))
     goes_in = entry.get("goes_in", usual_stage)
     return Use(ingredient, label=entry["name"].strip(), goes_in=goes_in, **numbers)
 

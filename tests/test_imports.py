@@ -17,10 +17,10 @@ ORDER = (
     "palate_constants", "safety_constants", "composition", "strength", "catalogue", "search",
     "ionisation", "chemistry", "strong_ions", "titration", "water_activity", "taste", "intensity",
     "straining", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings",
-    "reducing", "linear", "requirements", "program", "solve", "explain", "relax", "weighing",
-    "suggest", "tasting", "rounds", "judgement", "belief", "palate", "panel", "safety_picture",
-    "safety", "rounding", "nutrition", "parse", "recipe", "method", "export", "store", "request",
-    "kitchen", "cli", "dashboard",
+    "reducing", "linear", "requirements", "program", "solve", "explain", "relax", "settle",
+    "weighing", "pot", "suggest", "tasting", "rounds", "judgement", "belief", "palate", "ladder",
+    "nudge", "panel", "safety_picture", "safety", "rounding", "nutrition", "parse", "recipe",
+    "method", "export", "store", "request", "answer", "report", "kitchen", "cli", "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.
 LEAVES = ("demo",)

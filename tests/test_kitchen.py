@@ -97,7 +97,7 @@ def test_pot_never_loses_anything_and_stays_under_its_cap(kitchen):
 
 def test_next_batch_keeps_the_mass(kitchen):
     outcome = kitchen.solve(house_sauces()["plum-ginger-dip"])
-    nudge = kitchen.nudge(outcome.document, outcome.answer, "less sour")
+    nudge = kitchen.nudge(outcome.document, outcome.answer, "a touch sweeter")
     assert nudge.next_batch.answer["final_mass_g"] == pytest.approx(500, abs=1e-3)
     assert nudge.next_batch.answer["status"] == "on_target"
 

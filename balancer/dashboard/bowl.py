@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import streamlit as st
@@ -40,6 +40,8 @@ def draw(work: Work, outcome: Outcome | None) -> None:
     st.subheader("The bowl")
     answer = None if outcome is None else outcome.answer
     quantities = {} if answer is None else answer["quantities_g"]
+    if answer is not None and not quantities:
+        _to_give(answer)  # nothing else to read until this is settled
     if work.labels:
         st.caption("Press a name to lock it, limit it or take it out.")
     shown = look.shown_g(quantities)
@@ -164,19 +166,23 @@ def _remove(label: str) -> None:
 
 
 def _held(answer: Mapping[str, Any]) -> None:
-    gain = [b["sentence"] for b in answer["binding"] if b["gain_jnd"]]
+    _titled("What holds it back", [b["sentence"] for b in answer["binding"] if b["gain_jnd"]])
+    if answer["quantities_g"]:
+        _to_give(answer)
+    _titled("Worth knowing", answer["notes"])
     touched = [b["sentence"] for b in answer["binding"] if not b["gain_jnd"]]
-    give = [r["sentence"] for r in answer["relax"]]
-    for title, lines in (
-        ("What holds it back", gain),
-        ("What would have to give", give),
-        ("Worth knowing", answer["notes"]),
-    ):
-        if lines:
-            st.html(f"<b>{title}</b>{look.listed(lines)}")
     if touched:
         with st.expander(f"Limits that are touched ({len(touched)})"):
             st.html(look.listed(touched))
+
+
+def _to_give(answer: Mapping[str, Any]) -> None:
+    _titled("What would have to give", [r["sentence"] for r in answer["relax"]])
+
+
+def _titled(title: str, lines: Sequence[str]) -> None:
+    if lines:
+        st.html(f"<b>{title}</b>{look.listed(lines)}")
 
 
 # --- the search ---------------------------------------------------------------------------------

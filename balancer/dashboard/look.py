@@ -62,7 +62,8 @@ h1.b-name {margin: 0; padding: 0;}
 .b-ends {display: flex; justify-content: space-between;}
 .b-row {display: flex; gap: .7rem; align-items: baseline; justify-content: space-between;}
 .b-what {min-width: 0; overflow-wrap: anywhere;}
-.b-mass {text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums;}
+.b-mass {min-width: 6.4rem; text-align: right; white-space: nowrap;
+  font-variant-numeric: tabular-nums;}
 .b-grams {font-size: 1.5rem; font-weight: 650; line-height: 1.1;}
 .b-line {border-top: 2px solid currentColor;}
 .b-caution {border: 2px solid currentColor; border-radius: 8px; padding: .5rem .8rem;}
@@ -88,7 +89,7 @@ def off_words(deviation_jnd: float | None, dead_band_jnd: float = 0.0) -> str:
     ('▼ 1.2 JND under', '● on target, 0.2 JND over')
     """
     if deviation_jnd is None:
-        return "○ nothing asked"
+        return "○ not known"
     if abs(deviation_jnd) < SHOWN_JND:
         return "● on target"
     side = "over" if deviation_jnd > 0 else "under"
@@ -140,7 +141,9 @@ def axis_line(axis: str, entry: Mapping[str, Any], dead_band_jnd: float, *, aske
     """Level, target and deviation of one axis in words."""
     reached = level_text(entry["reached"])
     wanted = f" &#8594; wanted <b>{escape(target_text(entry['target']))}</b>" if asked else ""
-    off = off_words(entry["deviation_jnd"] if asked else None, dead_band_jnd)
+    off = off_words(entry["deviation_jnd"], dead_band_jnd)
+    if entry["deviation_jnd"] is None:
+        off = "○ no quantities" if asked else "○ nothing asked"
     return (
         f'<div class="b-axis"><b>{axis}</b><span><b>{reached}</b>{wanted} {escape(entry["unit"])}'
         f"</span><span>{off}</span></div>"

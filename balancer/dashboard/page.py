@@ -40,7 +40,7 @@ def draw() -> None:
     """Draw the whole page for this run."""
     st.html(look.STYLE)
     session.from_address()
-    if session.noted("address"):
+    if session.noted("address") and session.work() is None:
         st.error(escaped(session.noted("address")))
     work = session.work()
     _ways(work)
@@ -67,7 +67,7 @@ def _ways(work: Work | None) -> None:
             if st.session_state.get("leaving"):
                 st.button("Leave this one", key="_leave", type="primary", on_click=_leave)
     if work is not None and not in_book and st.session_state.get("leaving"):
-        st.caption("It has changes that are not saved; only this page's address keeps them.")
+        st.caption("It has changes that are not saved. The browser's way back brings them back.")
 
 
 def _go(where: str) -> None:

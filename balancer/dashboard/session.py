@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import streamlit as st
 
 from balancer.dashboard import address
-from balancer.dashboard.work import Work, solved
+from balancer.dashboard.work import LONGEST_PAST, Work, solved
 from balancer.errors import BalancerError, UnknownIngredient
 from balancer.kitchen import Kitchen, Outcome
 
@@ -165,7 +165,15 @@ def from_address() -> None:
     if not letters or letters == st.session_state.get("address"):
         return
     st.session_state["address"] = letters
-    attempt("address", lambda: put(address.read(letters)))
+
+    def act() -> None:
+        before, found = work(), address.read(letters)
+        if before is not None:  # the browser's way back; what was in hand can be taken up again
+            found = replace(found, past=(*before.past, before)[-LONGEST_PAST:])
+        put(found)
+        st.session_state["page"] = "sauce"
+
+    attempt("address", act)
 
 
 def into_address() -> None:

@@ -208,6 +208,32 @@ def test_a_tasting_and_a_reload_keep_everything(browser: Any, address: str) -> N
     assert page.get_by_text("round 2").count() == 1
 
 
+def test_the_way_back_of_the_browser_brings_the_earlier_draft(browser: Any, address: str) -> None:
+    page = _page(browser, address)
+    _press(page, "plum and ginger dip")
+    _settled(page)
+    first = _grams(page)
+    _press(page, "more salt")
+    page.get_by_text("What moved:").wait_for()
+    _settled(page)
+    assert _grams(page) != first
+    page.go_back()
+    page.wait_for_function(
+        """shown => JSON.stringify(
+            [...document.querySelectorAll('[class*="st-key-row_"] .b-grams')].map(e => e.innerText)
+        ) === JSON.stringify(shown)""",
+        arg=first,
+    )
+    _press(page, "Another sauce")
+    _press(page, "Leave this one")
+    page.get_by_role("heading", name="Which sauce is it?").wait_for()
+    _settled(page)
+    page.go_back()
+    page.get_by_role("heading", name="The bowl").wait_for()
+    _settled(page)
+    assert _grams(page) == first
+
+
 def test_two_windows_on_one_sauce_never_cover_each_other(browser: Any, address: str) -> None:
     one = _page(browser, address)
     _press(one, "roasted red pepper and walnut sauce")

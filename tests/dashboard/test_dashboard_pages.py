@@ -139,6 +139,7 @@ def test_limits_that_contradict_say_what_would_have_to_give(dip):
         run(dip)
     assert "contradict" in text_of(dip)
     assert "What would have to give" in text_of(dip)
+    assert "no quantities" in text_of(dip)
     press(dip, "_undo")
     assert shown_grams(dip)
 

@@ -195,9 +195,7 @@ def heard_of(axis: str, rounds: Sequence[Round]) -> Heard | None:
         if tasted.ratings is not None and axis in tasted.ratings.own:
             ratings = tasted.ratings
             pair = (ratings.reference[axis], ratings.own[axis])
-            ends = [
-                LINE_END_FACTOR.value if v in (0.0, LINE_LENGTH.value) else 1.0 for v in pair
-            ]
+            ends = [LINE_END_FACTOR.value if v in (0.0, LINE_LENGTH.value) else 1.0 for v in pair]
             carry = 0.0 if ratings.rinsed else CARRY_OVER_NOISE.value
             sd = np.sqrt(
                 (RATING_NOISE.value * tired) ** 2 * (ends[0] ** 2 + ends[1] ** 2)

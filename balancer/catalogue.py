@@ -143,8 +143,17 @@ class Catalogue:
                     " Rebuild it with data/rebuild.py."
                 )
             for k, column in enumerate(("value", "low", "high")):
-                text = row[column]
-                values[key][k, i] = float(text) if text else math.nan
+                values[key][k, i] = _number(row, column, "pantry_composition.csv")
+                if values[key][k, i] < 0 and component != "strong_ion_charge":
+                    raise DataProblem(
+                        f"pantry_composition.csv: {key} has {row[column]} of {component}, below"
+                        " zero. Rebuild it with data/rebuild.py."
+                    )
+            if row["evidence"] not in set(Evidence):
+                raise DataProblem(
+                    f"pantry_composition.csv: {key} has an unknown kind of evidence"
+                    f" {row['evidence']!r}. Rebuild it with data/rebuild.py."
+                )
             evidence[key][i] = Evidence(row["evidence"])
             source[key][i] = row["source"]
         found = []

@@ -280,7 +280,7 @@ class Blend:
         if not (np.isfinite(self.grams).all() and (self.grams >= 0).all()):
             raise BadInput("A quantity is negative or not a number. Give grams of zero or more.")
         water = float(self.grams @ self.composition[:, INDEX["water"]]) / 100.0
-        if self.water_lost_g < 0 or self.water_lost_g > water + 1e-9:
+        if not 0 <= self.water_lost_g <= water + 1e-9 * max(1.0, water):
             raise BadInput(
                 f"The water lost is {self.water_lost_g:g} g, but the batch brings {water:.4g} g"
                 " of water. Give a loss between zero and that."

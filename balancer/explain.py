@@ -12,16 +12,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from balancer.constants import AXIS, AXIS_NAMES
-from balancer.linear import LinearProgram
 from balancer.problem import Problem
 from balancer.program import Program
 from balancer.requirements import Requirement
-from balancer.solve import Solution, Status, solve, solve_linear
+from balancer.solve import Solution, Status, solve
 
 #: A marginal below this is none [JND per unit of a share or of a row].
 LEAST_RATE = 1e-6
+#: A gain of no more than this is rounding [JND].
+LEAST_SHOWN = 1e-5
 #: Loosening is shown for this share of the batch, or this share of another limit.
 STEP_SHARE = 0.01
+#: And never for less than this of a ratio or another limit [unit].
+LEAST_STEP = 1e-3
 #: A row without a figure of its own is loosened altogether [unit of the row].
 LARGE_STEP = 1e4
 #: An answer touches a limit when it is within this share of it.
@@ -67,7 +70,7 @@ def bindings(solution: Solution) -> tuple[Binding, ...]:
     x, s = solution.grams[program.order] / mass_g, program.reference_g / mass_g
     found = []
     for requirement, row in zip(program.requirements, program.row_of, strict=True):
-        if requirement.kind in ("aim", "loss"):
+        if requirement.kind in ("aim", "loss", "pot"):
             continue
         value = float(requirement.values @ x[requirement.places]) + requirement.per_s * s
         size = max(1e-3, abs(requirement.per_s), *(abs(e) for e in requirement.ends))
@@ -92,14 +95,11 @@ def _rate(solution: Solution, requirement: Requirement, row: int | None) -> floa
 
 def _binding(solution: Solution, requirement: Requirement, rate: float) -> Binding:
     step = _step(solution, requirement) if requirement.is_readable else LARGE_STEP
-    shown = step * requirement.per_row if requirement.is_readable else math.nan
+    shown = step if requirement.is_readable else math.nan
     gain = 0.0
-    if abs(rate) > LEAST_RATE:
-        eased = _loosened(solution.program, requirement, step)
-        optimum = solve_linear(eased)
-        if optimum is not None and solution.first_stage is not None:
-            gain = max(0.0, solution.first_stage.value - optimum.value)
-    if gain <= LEAST_RATE:
+    if abs(rate) > LEAST_RATE or (solution.status is Status.NEAREST and _idle(solution)):
+        gain = solution.sum_jnd - solve(_loosened(solution, requirement, step)).sum_jnd
+    if gain <= LEAST_SHOWN:
         gain, said = 0.0, "the answer touches this limit; loosening it brings nothing."
     elif math.isnan(shown):
         said = f"without it the sauce would come {gain:.2g} JND nearer."
@@ -110,40 +110,56 @@ def _binding(solution: Solution, requirement: Requirement, rate: float) -> Bindi
     return Binding(requirement.label, shown, requirement.unit, gain, sentence)
 
 
+def _idle(solution: Solution) -> bool:
+    """Whether an axis is missed that nothing free to move carries: its limits have no rate."""
+    first = solution.first_stage
+    return first is not None and solution.sum_jnd > first.value + LEAST_SHOWN
+
+
 def _step(solution: Solution, requirement: Requirement) -> float:
-    """A step that a cook can picture, in units of the row."""
+    """A step that a cook can picture [unit of the requirement]."""
     if requirement.kind in ("minimum", "maximum", "lock"):
-        grams = STEP_SHARE * solution.blend.mass_g
-        return 10.0 ** round(math.log10(grams)) / requirement.per_row
+        return float(10.0 ** round(math.log10(STEP_SHARE * solution.blend.mass_g)))
     if requirement.kind == "share":
-        return STEP_SHARE
-    return max(STEP_SHARE * max((abs(e) for e in requirement.ends), default=1.0), 1e-3)
+        return 100.0 * STEP_SHARE
+    sizes = [abs(e) for e in requirement.ends]
+    if requirement.kind == "ratio":
+        sizes = [abs(float(requirement.values[1]))]
+    return max(STEP_SHARE * max(sizes, default=1.0), LEAST_STEP)
 
 
-def _loosened(program: Program, requirement: Requirement, step: float) -> LinearProgram:
-    """The stage-1 program with one requirement loosened on both sides by a step."""
-    lp = program.lp
-    row = program.row_of[program.requirements.index(requirement)]
-    if row is not None:
-        low, high = lp.row_lower.copy(), lp.row_upper.copy()
-        low[row] -= step / program.row_scale[row]
-        high[row] += step / program.row_scale[row]
-        return replace(lp, row_lower=low, row_upper=high)
-    j = int(requirement.places[0])
-    columns = program.columns
-    upper, lower = lp.upper.copy(), lp.lower.copy()
-    mine = np.flatnonzero((columns.place == j) & (np.abs(columns.sign) > 0))
-    if math.isfinite(requirement.high):  # more room above: the last column that adds
-        upper[mine[columns.sign[mine] > 0][-1]] += step
-    if math.isfinite(requirement.low):  # more room below, down to none at all
-        least = columns.draft[j] - sum(upper[c] for c in mine if columns.sign[c] < 0)
-        down = min(step, least)
-        less = mine[columns.sign[mine] < 0]
-        if len(less):
-            upper[less[0]] += down
-        else:
-            lower[mine[0]] -= down
-    return replace(lp, upper=upper, lower=lower)
+def _loosened(solution: Solution, requirement: Requirement, step: float) -> Problem:
+    """The problem with one request loosened by a step [unit of the requirement]."""
+    problem, kind = solution.problem, requirement.kind
+    if kind == "limit":
+        limits = list(problem.limits)
+        k = next(i for i, x in enumerate(limits) if x.label == requirement.label)
+        limits[k] = replace(limits[k], low=limits[k].low - step, high=limits[k].high + step)
+        return replace(problem, limits=tuple(limits))
+    places = [int(solution.program.order[j]) for j in requirement.places]
+    if kind == "ratio":
+        ratios = list(problem.ratios)
+        k = next(i for i, r in enumerate(ratios) if [r.of, r.to] == places)
+        low = step if math.isfinite(requirement.low) else 0.0
+        high = step if math.isfinite(requirement.high) else 0.0
+        ratios[k] = replace(
+            ratios[k], low=max(0.0, ratios[k].low - low), high=ratios[k].high + high
+        )
+        return replace(problem, ratios=tuple(ratios))
+    use = problem.uses[places[0]]
+    if kind == "lock" and use.locked_g is not None:
+        least, most = max(0.0, use.locked_g - step), use.locked_g + step
+        use = replace(use, locked_g=None, min_g=least, max_g=most)
+    elif kind == "minimum":
+        use = replace(use, min_g=max(0.0, use.min_g - step))
+    elif kind == "maximum":
+        use = replace(use, max_g=use.max_g + step)
+    elif math.isfinite(requirement.low):
+        use = replace(use, share_min=max(0.0, use.share_min - step / 100.0))
+    else:
+        use = replace(use, share_max=min(1.0, use.share_max + step / 100.0))
+    uses = (*problem.uses[: places[0]], use, *problem.uses[places[0] + 1 :])
+    return replace(problem, uses=uses)
 
 
 def uncarried(problem: Problem, program: Program) -> tuple[str, ...]:

@@ -191,9 +191,7 @@ def word_likelihood(rank: ArrayLike, judgement: FloatArray, sd: ArrayLike) -> Fl
              .reshape(shape))
         for p in (place, place + 1)
     ]  # fmt: skip
-    return np.asarray(
-        SLIP.value / WORDS + (1.0 - SLIP.value) * np.maximum(ends[1] - ends[0], 0.0)
-    )
+    return np.asarray(SLIP.value / WORDS + (1.0 - SLIP.value) * np.maximum(ends[1] - ends[0], 0.0))
 
 
 @lru_cache(maxsize=1024)

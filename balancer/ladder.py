@@ -220,7 +220,9 @@ def propose(
     """
     if axis not in palate.beliefs:
         known = ", ".join(palate.judged)
-        raise BadInput(f"Nothing was said of {axis!r} yet. Say a word on it first, or use: {known}.")
+        raise BadInput(
+            f"Nothing was said of {axis!r} yet. Say a word on it first, or use: {known}."
+        )
     if not SPOON_LOW_G.value <= spoon_g <= SPOON_HIGH_G.value:
         raise BadInput(
             f"A sample of {spoon_g:g} g is asked for. Give {SPOON_LOW_G.value:g} to"

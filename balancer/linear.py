@@ -50,6 +50,12 @@ class LinearProgram:
         for array in (self.matrix, self.cost, self.lower, self.upper):
             if np.isnan(array).any():
                 raise BadInput("The program holds a number that is not known. Check the tables.")
+        if (self.lower > self.upper).any():
+            j = int(np.argmax(self.lower > self.upper))
+            raise BadInput(
+                f"The bounds of {self.columns[j]!r} run from {self.lower[j]:g} to"
+                f" {self.upper[j]:g}. Put the lower end first."
+            )
         if np.isnan(self.row_lower).any() or np.isnan(self.row_upper).any():
             raise BadInput("A limit of the program is not a number. Check the request.")
 

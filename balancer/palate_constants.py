@@ -26,7 +26,12 @@ THRESHOLD_SPREAD = Coefficient(
     0.3, "1", "CHOSEN", "chosen", (0.0, 1.0), "how far a cook's own word thresholds lie off"
 )
 SLIP = Coefficient(
-    0.03, "1", "CHOSEN", "chosen", (0.0, 0.5), "share of words that say nothing: slips of the tongue"
+    0.03,
+    "1",
+    "CHOSEN",
+    "chosen",
+    (0.0, 0.5),
+    "share of words that say nothing: slips of the tongue",
 )
 REST_NOISE = Coefficient(
     1.5, "1", "CHOSEN", "chosen", (1.0, 3.0), "scatter of 'the rest is right' beside a named axis"
@@ -60,7 +65,12 @@ IDEAL_SPREAD_JND = Coefficient(
     3.0, "JND", "CHOSEN", "chosen", (0.5, 10.0), "how far the ideal lies off a first target"
 )
 TAIL = Coefficient(
-    4.0, "1", "CHOSEN", "chosen", (1.0, 100.0), "degrees of freedom of that spread: some are far off"
+    4.0,
+    "1",
+    "CHOSEN",
+    "chosen",
+    (1.0, 100.0),
+    "degrees of freedom of that spread: some are far off",
 )
 #: Shares of the published mixture suppression that a cook's judgement may follow, with the belief
 #: in each before the first word.
@@ -102,7 +112,9 @@ LINE_END_FACTOR = Coefficient(
 )
 
 # --- when to stop -------------------------------------------------------------------------------
-WITHIN_JND = Coefficient(1.0, "JND", "CHOSEN", "chosen", (0.25, 3.0), "a sauce is right within this")
+WITHIN_JND = Coefficient(
+    1.0, "JND", "CHOSEN", "chosen", (0.25, 3.0), "a sauce is right within this"
+)
 STOP_ODDS = Coefficient(0.90, "1", "CHOSEN", "chosen", (0.5, 0.99), "odds at which tasting ends")
 LEAST_FALL = Coefficient(
     0.05, "1", "CHOSEN", "chosen", (0.0, 0.5), "fall of the variance below which a word is idle"
@@ -114,7 +126,9 @@ DOUBT = Coefficient(
 # --- spoons -------------------------------------------------------------------------------------
 MOST_SPOONS = 4
 SPOON_LOW_G = Coefficient(10.0, "g", "CHOSEN", "chosen", (5.0, 15.0), "least mass of one sample")
-SPOON_HIGH_G = Coefficient(15.0, "g", "CHOSEN", "chosen", (10.0, 30.0), "largest mass of one sample")
+SPOON_HIGH_G = Coefficient(
+    15.0, "g", "CHOSEN", "chosen", (10.0, 30.0), "largest mass of one sample"
+)
 DROP_ML = Coefficient(0.05, "mL", "CHOSEN", "chosen", (0.03, 0.08), "volume of a drop")
 #: Spacings of a ladder that are tried [JND].
 LADDER_STEPS_JND: tuple[float, ...] = (0.75, 1.0, 1.5, 2.0, 3.0)

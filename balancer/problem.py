@@ -9,11 +9,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from balancer.composition import FloatArray, matrix
-from balancer.constants import AXIS, DEAD_BAND_JND
+import numpy as np
+
+from balancer.composition import FloatArray, matrix, specific_volume
+from balancer.constants import AXIS, DEAD_BAND_JND, PART_DENSITY
 from balancer.cooking import cooked
 from balancer.errors import BadInput
 from balancer.wishes import LARGEST_MASS_G, Aim, Limit, Pot, Ratio, Use, WaterLimits, checked_mass
+
+#: Locked quantities make the volume asked for when they come within this share of it.
+LOCKED_VOLUME = 0.005
 
 
 @dataclass(frozen=True)
@@ -79,8 +84,12 @@ class Problem:
         if self.yield_g is not None:
             checked_mass(self.yield_g, "The yield", positive=True)
             self._check_locks(self.yield_g + self.water_lost_g)
-        elif self.yield_ml is not None and not 0 < self.yield_ml <= LARGEST_MASS_G:
-            raise BadInput(f"The yield is {self.yield_ml:g} mL. Give more than zero, up to 1e7.")
+        elif self.yield_ml is not None:
+            if not 0 < self.yield_ml <= LARGEST_MASS_G:
+                raise BadInput(
+                    f"The yield is {self.yield_ml:g} mL. Give more than zero, up to 1e7."
+                )
+            self._check_volume(self.yield_ml)
 
     def _refuse_twice(self) -> None:
         seen: dict[str, str] = {}
@@ -125,6 +134,18 @@ class Problem:
                 f" {sum(least) - self.water_lost_g:g} g, or free one ingredient."
             )
 
+    def _check_volume(self, yield_ml: float) -> None:
+        if not self.all_locked:
+            return
+        grams = np.array([u.locked_g for u in self.uses], dtype=float)
+        made_ml = float(grams @ specific_volume(self.composition())) / 100.0
+        made_ml -= self.water_lost_g / PART_DENSITY["water"].value
+        if abs(made_ml - yield_ml) > LOCKED_VOLUME * yield_ml:
+            raise BadInput(
+                f"Every quantity is locked and they make {made_ml:.4g} mL, but the yield is"
+                f" {yield_ml:g} mL. Set the yield to {made_ml:.4g} mL, or free one ingredient."
+            )
+
     @property
     def all_locked(self) -> bool:
         """Whether nothing is left to choose."""
@@ -156,9 +177,15 @@ class Problem:
                 lines.append(f"  {u.label}: locked at {u.locked_g:g} g")
             else:
                 draft = "" if u.draft_g is None else f", near {u.draft_g:g} g"
-                lines.append(f"  {u.label}: {u.min_g:g} to {u.max_g:g} g{draft}")
+                lines.append(f"  {u.label}: {_range(u.min_g, u.max_g)} g{draft}")
         for a in self.aims:
             level = f"{a.low:g}" if a.is_point else f"{a.low:g} to {a.high:g}"
             lines.append(f"  {a.axis}: {level} {AXIS[a.axis].unit} per 100 g")
-        lines += [f"  {x.label}: {x.low:g} to {x.high:g} {x.unit}" for x in self.limits]
+        lines += [f"  {x.label}: {_range(x.low, x.high)} {x.unit}" for x in self.limits]
         return "\n".join(lines)
+
+
+def _range(low: float, high: float) -> str:
+    if math.isinf(high):
+        return f"at least {low:g}"
+    return f"at most {high:g}" if math.isinf(low) else f"{low:g} to {high:g}"

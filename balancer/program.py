@@ -39,6 +39,8 @@ from balancer.taste import axis_matrix
 
 #: Rows are scaled so that no coefficient is larger than this.
 LARGEST_COEFFICIENT = 1e4
+#: Shares this near each other are equal.
+ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +77,8 @@ class Columns:
         Largest change [share], and what it costs in stage 3.
     s : int or None
         Column of s, None where the mass is fixed and s is 1.
+    contradiction : bool
+        Whether the limits of one ingredient leave no room for it.
     """
 
     labels: tuple[str, ...]
@@ -84,6 +88,7 @@ class Columns:
     upper: FloatArray
     cost: FloatArray
     s: int | None
+    contradiction: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -340,7 +345,7 @@ def _columns(
                 j = int(r.places[0])
                 lower[j] = max(lower[j], r.low - r.per_s)
                 upper[j] = min(upper[j], r.high - r.per_s)
-    # limits that contradict each other are found by the elastic program, not here
+    contradiction = bool((lower > upper + ROUNDING).any())
     upper = np.maximum(upper, lower)
     soft = np.full(n, math.inf)
     if problem.pot is not None:
@@ -354,7 +359,7 @@ def _columns(
                 soft[j] = max(use.ingredient.share[2] * batch, draft[j])
         there = draft
     price = 1.0 / np.maximum(there, DRAFT_FLOOR.value)
-    more_price = price * (1.0 + TIE_WEIGHT.value * np.arange(1, n + 1))
+    price = price * (1.0 + TIE_WEIGHT.value * np.arange(1, n + 1))
     everyone = np.arange(n)
     far, less = everyone[upper > soft], everyone[draft > lower]
     place = np.concatenate([everyone, far, less])
@@ -362,7 +367,7 @@ def _columns(
     room = np.concatenate(
         [np.minimum(upper, soft) - draft, upper[far] - soft[far], draft[less] - lower[less]]
     )
-    cost = np.concatenate([more_price, SOFT_MAXIMUM_COST.value * more_price[far], price[less]])
+    cost = np.concatenate([price, SOFT_MAXIMUM_COST.value * price[far], price[less]])
     names = [u.label for u in uses]
     labels = [f"{x}: more" for x in names]
     labels += [f"{names[j]}: far more" for j in far] + [f"{names[j]}: less" for j in less]
@@ -373,4 +378,4 @@ def _columns(
         place, sign = np.append(place, 0), np.append(sign, 0.0)
         room = np.append(room, _mass_range(problem)[1])
         cost = np.append(cost, 0.0)
-    return Columns(tuple(labels), draft, place, sign, room, cost, s)
+    return Columns(tuple(labels), draft, place, sign, room, cost, s, contradiction)

@@ -70,11 +70,11 @@ def relaxations(problem: Problem, program: Program, status: Status) -> tuple[Rel
     if status not in (Status.NEAREST, Status.INFEASIBLE):
         return ()
     requirements = [r for r in program.requirements if r.kind != "aim" or status is Status.NEAREST]
-    if problem.pot is not None:
-        requirements = [r for r in requirements if "in the pot" not in r.label]
+    # that nothing comes out of a pot, and that lost water was there to lose, are facts
+    requirements = [r for r in requirements if r.kind not in ("pot", "loss")]
     optimum = solve_linear(_elastic(problem, program, requirements, None), seconds=SEARCH_SECONDS)
     if optimum is None:
-        return ()
+        return _less_lost(problem, program)
     count = len(requirements)
     n = len(program.order)
     switches = optimum.y[n + 1 + count :] > 0.5
@@ -132,6 +132,11 @@ def _elastic(
             row = np.zeros(width)
             row[j], row[n] = 1.0, -problem.pot.grams[i] / program.reference_g
             add(f"pot {j}", row, 0.0, math.inf)
+    for r in program.requirements:
+        if r.kind == "loss":
+            row = np.zeros(width)
+            row[r.places], row[n] = r.values, r.per_s
+            add(r.label, row, r.low, r.high)
     cost = np.zeros(width)
     for k, r in enumerate(requirements):
         values = np.zeros(n)
@@ -166,17 +171,23 @@ def _elastic(
     )  # fmt: skip
 
 
+def _less_lost(problem: Problem, program: Program) -> tuple[Relaxation, ...]:
+    """No choice of quantities brings the water that is to be lost: say how much could be."""
+    loss = next((r for r in program.requirements if r.kind == "loss"), None)
+    if loss is None or problem.yield_g is None:
+        return ()
+    wettest = float(loss.values.max())
+    to = problem.yield_g * wettest / (1.0 - wettest) if wettest < 1.0 else problem.water_lost_g
+    sentence = f"{loss.label}: would have to be {to:.3g} {loss.unit} or less."
+    return (Relaxation(loss.label, loss.kind, to, loss.unit, sentence),)
+
+
 def _relaxation(requirement: Requirement, value: float, s: float) -> Relaxation:
     """Say how far a requirement has to move: a bound moves to where its ingredient stands."""
     if not requirement.is_readable:
         to = math.nan
         sentence = f"{requirement.label}: would have to give."
-    elif requirement.kind in (
-        "minimum",
-        "maximum",
-        "lock",
-        "loss",
-    ):  # the row holds x less its bound
+    elif requirement.kind in ("minimum", "maximum", "lock"):  # the row holds x less its bound
         to = (value - requirement.per_s * s) * requirement.per_row / s
         sentence = f"{requirement.label}: would have to be {to:.3g} {requirement.unit}."
     elif requirement.kind == "aim" and requirement.aim is not None:

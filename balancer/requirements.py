@@ -65,7 +65,7 @@ class Requirement:
     @property
     def is_bound(self) -> bool:
         """Whether it touches one ingredient only, with coefficient one."""
-        return self.kind in ("minimum", "maximum", "lock", "share")
+        return self.kind in ("minimum", "maximum", "lock", "share", "pot")
 
     @property
     def is_readable(self) -> bool:
@@ -173,7 +173,7 @@ def _quantities(
             yield _bound(use.label, j, reference_g, "lock", use.locked_g, "locked at")
         else:
             if in_pot > 0 and in_pot >= use.min_g:
-                yield _bound(use.label, j, reference_g, "minimum", in_pot, "in the pot")
+                yield _bound(use.label, j, reference_g, "pot", in_pot, "in the pot")
             elif use.min_g > 0:
                 yield _bound(use.label, j, reference_g, "minimum", use.min_g, "at least")
             if math.isfinite(use.max_g):
@@ -184,7 +184,7 @@ def _quantities(
             (use.share_min, "at least", use.share_min, math.inf),
             (use.share_max, "at most", -math.inf, use.share_max),
         ):
-            if 0 < share < 1 or (share == 1 and words == "at least"):
+            if (words == "at least" and share > 0) or (words == "at most" and share < 1):
                 label = f"{use.label} {words} {100 * share:g} % of the batch"
                 yield Requirement(
                     label, "share", np.array([j]), np.ones(1), -share * lost, low, high,
@@ -196,7 +196,8 @@ def _bound(
     name: str, j: int, reference_g: float, kind: str, grams: float, words: str
 ) -> Requirement:
     """``x - grams / M_ref * s`` at least zero, at most zero, or zero."""
-    ends = {"minimum": (0.0, math.inf), "maximum": (-math.inf, 0.0), "lock": (0.0, 0.0)}
+    least = (0.0, math.inf)
+    ends = {"minimum": least, "pot": least, "maximum": (-math.inf, 0.0), "lock": (0.0, 0.0)}
     low, high = ends[kind]
     return Requirement(
         f"{name} {words} {grams:g} g", kind, np.array([j]), np.ones(1), -grams / reference_g,

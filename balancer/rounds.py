@@ -165,9 +165,7 @@ class SideBySide:
             raise BadInput(f"{self.first!r} was tasted first. Say reference or own.")
         object.__setattr__(self, "first", First(self.first))
         for name in ("reference", "own"):
-            marks = {
-                _checked_axis(a, "A rating"): float(v) for a, v in getattr(self, name).items()
-            }
+            marks = {_checked_axis(a, "A rating"): float(v) for a, v in getattr(self, name).items()}
             for axis, mark in marks.items():
                 if not 0 <= mark <= LINE_LENGTH.value:
                     raise BadInput(
@@ -377,9 +375,7 @@ def _word(axis: str, word: str) -> Word:
     try:
         return Word(word)
     except ValueError:
-        raise BadInput(
-            f"The word for {axis} is {word!r}. Use one of: {', '.join(Word)}."
-        ) from None
+        raise BadInput(f"The word for {axis} is {word!r}. Use one of: {', '.join(Word)}.") from None
 
 
 def _in_order(levels: Mapping[str, float]) -> tuple[float, ...]:

@@ -115,8 +115,11 @@ def resolve(catalogue: Catalogue, name: str) -> Ingredient:
             f" Use at most {LONGEST_NAME}."
         )
     number = re.fullmatch(r"(?:ndb\s*)?(\d{5}\w?|P\d{4})", text, flags=re.IGNORECASE)
-    if number and number[1].upper() in catalogue.by_key:
-        return catalogue.by_key[number[1].upper()]
+    if number:
+        wanted = number[1].casefold()
+        for key, ingredient in catalogue.by_key.items():
+            if key.casefold() == wanted:
+                return ingredient
     for whole_table in (False, True):
         matches = _exact(catalogue, whole_table).get(plain(text), {})
         if len(matches) == 1:

@@ -25,6 +25,8 @@ from balancer.taste import levels as axis_levels
 
 #: A limit counts as kept within this share of its size, or this much of its unit.
 CHECK_TOLERANCE = 1e-5
+#: ... and a row is never taken for smaller than this share of its largest coefficient.
+LEAST_SIZE = 0.1
 #: A deviation counts as none when it is less than this [JND].
 ZERO_JND = 1e-5
 
@@ -249,7 +251,7 @@ def solve(problem: Problem) -> Solution:
     if problem.pot is None and problem.all_locked:
         return _report(program)
     model = Model(program.lp)
-    first = model.optimum()
+    first = None if program.columns.contradiction else model.optimum()
     if first is None:
         nan = math.nan
         return Solution(problem, Status.INFEASIBLE, nan, nan, program, None, (), None)
@@ -270,7 +272,8 @@ def _later_stages(program: Program, model: Model, first: Optimum) -> Optimum:
     best = first
     for stage in program.stages:
         if stage.keep_column == program.largest and first.value <= ZERO_JND:
-            model.set_column(program.largest, 0.0, slack)  # no deviation, so none is largest
+            # no deviation that counts, so none is largest
+            model.set_column(program.largest, 0.0, max(first.value, 0.0) + slack)
             continue
         if stage is not program.stages[0]:
             model.set_cost(stage.cost)
@@ -334,7 +337,11 @@ def broken_requirements(program: Program, grams: FloatArray) -> tuple[Requiremen
             continue
         value = float(r.values @ ordered_grams[r.places]) / mass
         value += r.per_s * program.reference_g / mass
-        size = max(1e-3, float(np.abs(r.values) @ ordered_grams[r.places]) / mass)
+        # the solver keeps a row within a share of 1e-7, however little the row speaks of
+        size = max(
+            LEAST_SIZE * float(np.abs(r.values).max(initial=0.0)),
+            float(np.abs(r.values) @ ordered_grams[r.places]) / mass,
+        )
         if not r.low - CHECK_TOLERANCE * size <= value <= r.high + CHECK_TOLERANCE * size:
             broken.append(r)
     if problem.yield_g is not None and abs(mass - problem.yield_g) > 1e-6 * problem.yield_g + 5e-3:

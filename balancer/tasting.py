@@ -48,9 +48,11 @@ _COMPARATIVES: Mapping[str, str] = MappingProxyType(
 _TOUCH = re.compile(r"\b(a touch|touch|slightly|a little|little|a bit|a tad|a hair|barely)\b")
 _MUCH = re.compile(r"\b(much|a lot|lots|far|way|very)\b")
 _FINE = re.compile(r"\b(right|fine|good|keep|perfect|same)\b")
-_TOO_LITTLE = re.compile(
-    r"\b(lacks?|lacking|no|needs?|missing|wants?|more|add|not enough)\b|enough"
-)
+_NOT = re.compile(r"\bnot\b|n['\u2019]t\b")
+_ENOUGH = re.compile(r"\benough\b|\bno more\b")
+_TOO_LITTLE = re.compile(r"\b(lacks?|lacking|no|needs?|missing|wants?|more|add|enough)\b")
+#: "sharper than I want" tells how the sauce is, not how it shall be.
+_AS_IT_IS = re.compile(r"\bthan (i|we|it|you|they|wanted|needed)\b")
 LONGEST_WORDS = 2000
 
 
@@ -109,6 +111,10 @@ def _step(clause: str) -> tuple[str, float]:
         )
     axis, direction = AXIS_WORDS[word.removeprefix("-")]
     direction = -direction if word.startswith("-") else direction
+    if re.search(r"\btoo (little|few)\b", clause):
+        return axis, direction * NUDGE_STEPS["plain"]
+    if _ENOUGH.search(clause) and not _NOT.search(clause):
+        return axis, 0.0
     if "less" in words or "too" in words or re.search(r"\bnot (so|as)\b", clause):
         sign = -direction
     elif comparative or _TOO_LITTLE.search(clause):
@@ -119,8 +125,8 @@ def _step(clause: str) -> tuple[str, float]:
         raise BadInput(
             f"{shown!r} does not say which way. Write 'more', 'less', 'too' or 'right' with it."
         )
-    if "too" in words and "little" in words:  # "too little salt"
-        return axis, direction * NUDGE_STEPS["plain"]
+    if _AS_IT_IS.search(clause):
+        sign = -sign
     if _TOUCH.search(clause):
         return axis, sign * NUDGE_STEPS["a touch"]
     if _MUCH.search(clause):

@@ -76,10 +76,12 @@ def _sources(frames: dict[str, pd.DataFrame], folder: Path) -> Iterator[str]:
         if kind not in SOURCE_KINDS or not citation or not terms:
             yield f"source {key} lacks a citation, its terms or a known kind"
     published = pd.read_csv(folder / "curated" / "ph.csv", dtype=str, keep_default_na=False)
+    reasons = pd.read_csv(folder / "curated" / "miss_reasons.csv", dtype=str)
     cells = [
         *frames["pantry_composition.csv"]["source"],
         *frames["pantry_ph.csv"]["source"],
         *published["source"],
+        *reasons["source"],
         *frames["pantry.csv"]["share_source"],
         *(s for s in frames["pantry.csv"]["density_source"] if s),
         *allergens["source"],

@@ -58,6 +58,7 @@ class Curated:
     glutamate: pd.DataFrame
     ph: pd.DataFrame
     anchors: pd.DataFrame
+    miss_reasons: pd.DataFrame
     densities: pd.DataFrame
     composition: Mapping[str, pd.DataFrame]
 
@@ -81,6 +82,7 @@ def read_curated(folder: Path) -> Curated:
         one("free_glutamate.csv").set_index("key"),
         one("ph.csv"),
         one("anchors.csv"),
+        one("miss_reasons.csv"),
         one("densities.csv").set_index("key"),
         by_key(one("composition.csv")),
     )

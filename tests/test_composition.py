@@ -42,9 +42,7 @@ def test_the_axis_is_ordered_and_unique() -> None:
 def test_missing_is_not_zero() -> None:
     values = np.full(len(NAMES), math.nan)
     values[INDEX["water"]] = 90.0
-    food = Ingredient(
-        "x", "x", values, values, values, (None,) * len(NAMES), ("",) * len(NAMES)
-    )
+    food = Ingredient("x", "x", values, values, values, (None,) * len(NAMES), ("",) * len(NAMES))
     assert math.isnan(food["citric"])
     assert filled(food.values)[INDEX["citric"]] == 0.0
     assert math.isnan(food["citric"]), "filling must not change the table"

@@ -87,9 +87,7 @@ def _changed(problem: Problem, label: str, kind: str, change: dict[str, float]) 
     rest_of_aims = tuple(a for a in problem.aims if a is not aim)
     if change.get("by") == math.inf:
         return replace(problem, aims=rest_of_aims)
-    return replace(
-        problem, aims=(*rest_of_aims, replace(aim, low=change["to"], high=change["to"]))
-    )
+    return replace(problem, aims=(*rest_of_aims, replace(aim, low=change["to"], high=change["to"])))
 
 
 # --- bindings -------------------------------------------------------------------------------------
@@ -111,8 +109,7 @@ def _check_gains(problem: Problem) -> tuple[int, int]:
 
 def test_gains_are_those_of_a_problem_with_the_limit_loosened(catalogue: Catalogue) -> None:
     counts = [
-        _check_gains(random_problem(seed, catalogue.pantry, 4, 9, spread=0.8))
-        for seed in range(60)
+        _check_gains(random_problem(seed, catalogue.pantry, 4, 9, spread=0.8)) for seed in range(60)
     ]
     assert sum(shown for shown, _ in counts) >= 60
     assert sum(helped for _, helped in counts) >= 20

@@ -13,6 +13,7 @@ from balancer.dashboard import look, session
 from balancer.dashboard.fields import checked, line, number, open_line, opened, told
 from balancer.dashboard.work import Work, with_fields
 from balancer.errors import BadInput
+from balancer.export.markdown import escaped
 from balancer.wishes import LARGEST_MASS_G
 
 BATCH = "the batch"
@@ -35,6 +36,11 @@ PARTS: Mapping[str, Part] = MappingProxyType(
         "water_lost_g": Part("water cooked away", "g", 10.0, LARGEST_MASS_G),
         "sodium_mg_per_100g_max": Part("sodium, at most", "mg per 100 g", 50.0, 100_000.0),
         "fat_g_per_100g_max": Part("fat, at most", "g per 100 g", 1.0, 100.0),
+        "ph_max": Part("pH, at most", "pH", 0.1, 14.0),
+        "water_activity_max": Part("water activity, at most", "1", 0.01, 1.0),
+        "acidity_pct_citric_min": Part(
+            "titratable acidity, at least", "g citric acid per 100 g", 0.1, 100.0
+        ),
         "dead_band_jnd": Part("a deviation that counts as none", "JND", 0.05, 10.0),
     }
 )
@@ -59,6 +65,7 @@ def draw(work: Work, answer: Mapping[str, Any] | None) -> None:
         made = f"{look.grams(answer['final_mass_g'])}, about {answer['final_volume_ml']:.0f} mL"
         cooked = f", once {look.grams(lost)} of water has cooked away" if lost else ""
         st.caption(f"Makes {made}{cooked}.")
+        st.caption(escaped(measured(answer)))
     told(BATCH)
     if not opened(BATCH):
         return
@@ -71,6 +78,22 @@ def draw(work: Work, answer: Mapping[str, Any] | None) -> None:
             number(
                 f"{part.words} ({part.unit})", f"_{field}", value, _batch_typed, (field,), part.step
             )
+
+
+def measured(answer: Mapping[str, Any]) -> str:
+    """What a meter would read of the finished sauce, as computed, with its units."""
+    parts = []
+    if answer["ph"] is not None:
+        ph = answer["ph"]
+        parts.append(f"pH {ph['value']:.1f} ({ph['low']:.1f} to {ph['high']:.1f})")
+    for key, words in (
+        ("acidity_pct_citric", "titratable acidity {:.2f} g citric acid per 100 g"),
+        ("brix", "{:.1f} degrees Brix"),
+        ("water_activity", "water activity {:.2f}"),
+    ):
+        if answer[key] is not None:
+            parts.append(words.format(answer[key]))
+    return f"Computed, to be measured: {', '.join(parts)}." if parts else ""
 
 
 def _batch_typed(field: str) -> None:
@@ -86,7 +109,7 @@ def _batch_typed(field: str) -> None:
 
     if not session.attempt(BATCH, act):
         return
-    if field.endswith("_max"):
+    if field.endswith(("_max", "_min")):
         limits = {**work.document.get("limits", {}), field: value}
         limits = {k: v for k, v in limits.items() if v is not None}
         session.change(with_fields(work.document, limits=limits or None), BATCH)

@@ -34,6 +34,13 @@ BOUNDS: Mapping[str, str] = {
     "locked_g": "exactly, locked (g)",
 }
 
+GOES_IN: Mapping[str, str] = {
+    "": "as usual: at the start where water cooks away, else raw",
+    "start": "at the start of simmering",
+    "late": "in the last minutes",
+    "raw": "off the heat",
+}
+
 
 def draw(work: Work, outcome: Outcome | None) -> None:
     """Draw the quantities, their cautions, what holds them, and the search."""
@@ -106,6 +113,14 @@ def _editor(label: str, entry: Mapping[str, Any], grams: float | None) -> None:
         if locked != (field == "locked_g"):
             continue
         number(f"{label}: {text}", f"_{field}_{label}", entry.get(field), _typed, (label, field))
+    st.selectbox(
+        escaped(f"{label}: when it goes in"),
+        options=list(GOES_IN),
+        format_func=lambda when: GOES_IN[when],
+        key=session.bound(f"_goes_in_{label}", entry.get("goes_in", "")),
+        on_change=_timed,
+        args=(label,),
+    )
     with st.expander("Strength of the bottle"):
         st.caption("What its label says, where it differs from the usual.")
         strength = entry.get("strength", {})
@@ -119,7 +134,7 @@ def _editor(label: str, entry: Mapping[str, Any], grams: float | None) -> None:
             )
 
 
-def _set(label: str, field: str, value: float | None) -> None:
+def _set(label: str, field: str, value: float | str | None) -> None:
     work = session.work()
     if work is not None:
         fields: dict[str, Any] = {field: value}
@@ -137,6 +152,10 @@ def _typed(label: str, field: str) -> None:
 
     if session.attempt(label, act):
         _set(label, field, value)
+
+
+def _timed(label: str) -> None:
+    _set(label, "goes_in", str(st.session_state.get(f"_goes_in_{label}") or "") or None)
 
 
 def _strong(label: str, field: str) -> None:

@@ -117,6 +117,11 @@ def _sauce(work: Work) -> None:
             _rounds(work)
     with st.expander("How this is computed"):
         st.markdown(HOW)
+        if outcome is not None and outcome.answer["caution_sources"]:
+            st.html(
+                "<b>What the cautions rest on, in their order</b>"
+                + look.listed(outcome.answer["caution_sources"])
+            )
 
 
 def _strip(work: Work, outcome: Outcome | None) -> None:

@@ -129,11 +129,10 @@ def test_sum_equals_an_independent_formulation(catalogue: Catalogue, block: int)
     for seed in range(20 * block, 20 * block + 20):
         problem = random_problem(seed, catalogue.pantry)
         solution = solve(problem)
-        assert solution.first_stage is not None
         theirs = least_sum(problem)
+        # later stages may give up a ten-millionth of it
         tolerance = 1e-6 * max(LEAST_JND, theirs)
-        assert abs(solution.first_stage.value - theirs) <= tolerance, seed
-        assert solution.sum_jnd <= theirs + 2 * tolerance + 1e-6, seed
+        assert abs(solution.sum_jnd - theirs) <= tolerance, seed
 
 
 def test_some_are_on_target_and_some_are_not(catalogue: Catalogue) -> None:

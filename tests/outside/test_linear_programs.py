@@ -62,9 +62,7 @@ def _program(case: str) -> tuple[LinearProgram, float, dict[str, float]]:
             ends[columns.index(r["variable"])] = float(r["value"])
     low = [-math.inf if r["sense_or_note"] == "<=" else float(r["value"]) for r in of("rhs")]
     high = [math.inf if r["sense_or_note"] == ">=" else float(r["value"]) for r in of("rhs")]
-    lp = LinearProgram(
-        columns, labels, matrix, cost, lower, upper, np.array(low), np.array(high)
-    )
+    lp = LinearProgram(columns, labels, matrix, cost, lower, upper, np.array(low), np.array(high))
     expected = {r["variable"]: float(r["value"]) for r in of("expected_x")}
     return lp, float(of("expected_objective")[0]["value"]), expected
 

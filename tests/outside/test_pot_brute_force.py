@@ -4,7 +4,8 @@ Reference 1 walks a fine grid of additions in plain grams. Reference 2 states th
 (not in shares and reciprocal mass) for scipy's linear programming. Reference 3 bisects the
 tolerance with reference 2: the least tolerance at which a pot can be corrected.
 
-``POT_TRIALS`` sets the number of random pots (300 unless set).
+``POT_TRIALS`` sets the number of random pots (300 unless set). With ``POT_LONG=1`` every pot, not
+every third, goes through the bisection, and every pot out of reach through the set-aside.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from balancer.wishes import Aim, Pot, Use
 TRIALS = int(os.environ.get("POT_TRIALS", "300"))
 AXES = ("sweet", "sour", "salt")
 CARRIER = {"sweet": "sucrose", "sour": "citric", "salt": "sodium"}
+LONG = os.environ.get("POT_LONG") == "1"
 GRID_STEPS = 40
 CAP = 0.30
 
@@ -181,11 +183,11 @@ def test_least_addition_by_a_program_in_grams(solved: list[tuple[Case, Solution]
 
 def test_the_tolerance_by_bisection(solved: list[tuple[Case, Solution]]) -> None:
     """A pot is called correctable from exactly the tolerance at which it becomes so."""
-    for case, _ in solved[:: max(1, len(solved) // 100)]:
+    for case, _ in solved[:: 1 if LONG else 3]:
         low, high = 0.0, 10.0
         if in_grams(case, high) is None:
             continue
-        for _ in range(30):
+        for _ in range(14):
             middle = 0.5 * (low + high)
             low, high = (low, middle) if in_grams(case, middle) is not None else (middle, high)
         assert solve(case.problem(min(10.0, high + 1e-3))).status is Status.ON_TARGET
@@ -220,10 +222,9 @@ def test_rounding_by_all_whole_steps(solved: list[tuple[Case, Solution]]) -> Non
 def test_growth_needed_and_set_aside(solved: list[tuple[Case, Solution]]) -> None:
     """Beyond the cap: the least growth by a program in grams, and a pot that fits when reduced."""
     seen = 0
-    for case, solution in solved:
-        if solution.status is Status.ON_TARGET or seen == 40:
-            continue
-        found = correct(case.problem(), readability_g=0.01)
+    far = [case for case, solution in solved if solution.status is not Status.ON_TARGET]
+    for case in far if LONG else far[:40]:
+        found = correct(case.problem(), readability_g=0.1)
         wide = _grown(case)
         assert (found.dilute is None) == (wide is None)
         if found.dilute is None or wide is None:
@@ -237,9 +238,9 @@ def test_growth_needed_and_set_aside(solved: list[tuple[Case, Solution]]) -> Non
         assert aside.keep_g + aside.set_aside_g == pytest.approx(case.mass_g)
         # what stays grows by what the whole would have had to, into the room of the whole
         assert aside.keep_g * (1 + exact / case.mass_g) == pytest.approx(
-            case.mass_g * (1 + CAP), rel=1e-3
+            case.mass_g * (1 + CAP), rel=1e-3, abs=0.1 * (1 + exact / case.mass_g)
         )
-        assert aside.plan.finish_g <= case.mass_g * (1 + CAP) + 0.011
+        assert aside.plan.finish_g <= case.mass_g * (1 + CAP) + 0.11
         assert aside.plan.exact_within
     assert seen >= 10
 

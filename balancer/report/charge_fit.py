@@ -30,8 +30,8 @@ class Anchored:
 
     Parameters
     ----------
-    keys, names, groups : tuple of str, length n_foods
-        Key, name and shelf of each.
+    keys, names : tuple of str, length n_foods
+        Key and name of each.
     composition : array, shape (n_foods, n_components)
         Amounts per 100 g, without NaN; the strong-ion charge in it is not read.
     low, high : array, shape (n_foods,)
@@ -40,7 +40,6 @@ class Anchored:
 
     keys: tuple[str, ...]
     names: tuple[str, ...]
-    groups: tuple[str, ...]
     composition: FloatArray
     low: FloatArray
     high: FloatArray

@@ -29,9 +29,9 @@ from balancer.palate_constants import (
     SPOON_LOW_G,
     STOCKS,
 )
-from balancer.wishes import checked_mass
 from balancer.rounds import Spoons, made_levels
 from balancer.taste import from_z, jnd, levels, to_z
+from balancer.wishes import checked_mass
 
 _MG_PER_G = 1000.0
 
@@ -323,8 +323,8 @@ class _Bar:
     def _mixed(self, i: int, wanted: float, stocks: list[Stock]) -> Spoon | None:
         """Doses that reach the level and keep the axes of the other stocks; None if there are none.
 
-        Unknown are the mass from the pot and one mass per stock; the rows are the axis, one axis for
-        each of the others, and the mass of the sample.
+        Unknown are the mass from the pot and one mass per stock; the rows are the axis, one
+        axis for each of the others, and the mass of the sample.
         """
         axes = [i] + [AXIS_NAMES.index(s.axis) for s in stocks[1:] if s.axis is not None]
         per_g = np.array([self.pot, *(s.levels for s in stocks)]).T

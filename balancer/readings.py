@@ -25,6 +25,12 @@ POT_KEY = "pot"
 SOURCE = "LABEL"
 #: pH of sauces and of what goes into them; a reading outside is a slip or a fault of the meter.
 PH_RANGE = (1.5, 8.0)
+#: How far acid and salt may read above the refractometer before it is a slip [g per g of liquid].
+BRIX_SLIP = 0.01
+#: Rounds in which water, acid and sugar settle; each brings about a digit or more.
+WATER_ROUNDS = 14
+#: Share of an acid that has to titrate for its total to be told from it.
+LEAST_TITRATED = 0.02
 
 
 @dataclass(frozen=True)
@@ -128,35 +134,23 @@ class Readings:
                 values[INDEX[component]] = reading
                 known[component] = Evidence.MEASURED
         liquid = 100.0 - (self.fat_pct or 0.0) - (self.solids_pct or 0.0)
+        self._refuse_if(liquid - salt - (self.acidity_pct or 0.0))
         acid = 0.0
+        sugar = 0.0
+        for _ in range(WATER_ROUNDS):  # sugar leaves less water, and pH is a matter of water
+            values[INDEX["water"]] = liquid - salt - acid - sugar
+            if self.acidity_pct is not None:
+                acid = values[INDEX[self.acid]] = self._acid(values, acid or self.acidity_pct)
+            if self.brix is not None:
+                sugar = self._sugar(liquid, acid, salt)
+                values[INDEX[self.sugar]] = sugar
+            self._refuse_if(liquid - salt - acid - sugar)
+        values[INDEX["water"]] = liquid - salt - acid - sugar
         if self.acidity_pct is not None:
-            values[INDEX["water"]] = max(0.0, liquid - salt - self.acidity_pct)
-            acid = self._acid(values)
-            values[INDEX[self.acid]] = acid
             known[self.acid] = Evidence.MEASURED
             known["strong_ion_charge"] = Evidence.DERIVED if self.ph else Evidence.ASSUMED
-        sugar = 0.0
         if self.brix is not None:
-            sugar = (
-                self.brix * liquid / 100.0
-                - REFRACTION_ACID.value * acid
-                - REFRACTION_ASH.value * salt
-            )
-            if sugar < -0.01 * liquid:
-                raise BadInput(
-                    f"The refractometer reads {self.brix:g} degrees Brix, but the acid and the salt"
-                    f" alone read {self.brix - 100.0 * sugar / liquid:.3g}. Measure again."
-                )
-            sugar = max(0.0, sugar)
-            values[INDEX[self.sugar]] = sugar
             known[self.sugar] = Evidence.MEASURED
-        water = liquid - salt - acid - sugar
-        if water < 0:
-            raise BadInput(
-                f"Fat, solids, sugar, acid and salt add up to {100 - water:.4g} g in 100 g."
-                " Measure again, or check the units."
-            )
-        values[INDEX["water"]] = water
         return Ingredient(
             key=POT_KEY,
             name="pot as measured",
@@ -168,27 +162,48 @@ class Readings:
             note="Inferred from readings; all its acid and all its sugar are taken for one kind.",
         )
 
-    def _acid(self, values: FloatArray) -> float:
-        """Total of the acid that has the titratable acidity and the pH; fills in the charge."""
-        charge = INDEX["strong_ion_charge"]
+    @staticmethod
+    def _refuse_if(water: float) -> None:
+        if water < 0:
+            raise BadInput(
+                f"Fat, solids, sugar, acid and salt add up to {100 - water:.4g} g in 100 g."
+                " Measure again, or check the units."
+            )
+
+    def _sugar(self, liquid: float, acid: float, salt: float) -> float:
+        """Sugar that the refractometer reads beyond acid and salt [g per 100 g]."""
+        others = REFRACTION_ACID.value * acid + REFRACTION_ASH.value * salt
+        sugar = (self.brix or 0.0) * liquid / 100.0 - others
+        if sugar < -BRIX_SLIP * liquid:
+            raise BadInput(
+                f"The refractometer reads {self.brix:g} degrees Brix, but the acid and the salt"
+                f" alone read {100.0 * others / liquid:.3g}. Measure again."
+            )
+        return max(0.0, sugar)
+
+    def _acid(self, values: FloatArray, acid: float) -> float:
+        """A better total of the acid than the one given, by what it titrates at this pH.
+
+        Titratable acidity is all but proportional to the total, so each step is near the end.
+        """
         wanted = float(self.acidity_pct or 0.0)
-        low, high = 0.0, min(100.0, 2.0 + 20.0 * wanted)
-        trial = values.copy()
-        for _ in range(100):
-            middle = 0.5 * (low + high)
-            trial[INDEX[self.acid]] = middle
-            trial[charge] = float(anchor(trial, self.ph)) if self.ph is not None else 0.0
-            if math.isnan(trial[charge]):
-                raise BadInput(
-                    f"The pot holds {values[INDEX['water']]:.3g} g of water in 100 g, too little"
-                    " for a pH. Leave the pH out."
-                )
-            if float(titratable_acidity(trial, self.acid)) < wanted:
-                low = middle
-            else:
-                high = middle
-        values[charge] = trial[charge]
-        return 0.5 * (low + high)
+        if wanted == 0:
+            return 0.0
+        values[INDEX[self.acid]] = acid
+        charge = float(anchor(values, self.ph)) if self.ph is not None else 0.0
+        if math.isnan(charge):
+            raise BadInput(
+                f"The pot holds {values[INDEX['water']]:.3g} g of water in 100 g, too little for a"
+                " pH. Leave the pH out."
+            )
+        values[INDEX["strong_ion_charge"]] = charge
+        found = float(titratable_acidity(values, self.acid))
+        if found <= LEAST_TITRATED * acid:
+            raise BadInput(
+                f"At pH {self.ph:g} next to no {self.acid} acid is left to titrate, but the acidity"
+                f" is {wanted:g} g per 100 g. Measure again."
+            )
+        return acid * wanted / found
 
 
 def measured_problem(

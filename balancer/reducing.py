@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -159,5 +159,8 @@ def reduced(problem: Problem, axis: str, level: float) -> Reduction:
         high,
         100.0 * (total @ weights) / start,
         values @ weights,
-        poured(pot, mass, additions, problem.aims, problem.pot.growth, problem.limits),
+        replace(
+            poured(pot, mass, additions, problem.aims, problem.pot.growth, problem.limits),
+            dead_band_jnd=problem.dead_band_jnd,
+        ),
     )

@@ -6,10 +6,12 @@ import re
 import sys
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
-from balancer.composition import ACIDS, COMPONENTS, MASSES, NAMES, SUGARS, Evidence
+from balancer.chemistry import acidity
+from balancer.composition import ACIDS, COMPONENTS, INDEX, MASSES, NAMES, SUGARS, Evidence, filled
 
 ROOT = Path(__file__).parents[1]
 DATA = ROOT / "data"
@@ -85,6 +87,8 @@ def test_every_source_key_resolves_and_is_used(long: pd.DataFrame, pantry: pd.Da
         *pantry["share_source"],
         *pantry.loc[pantry["density_g_per_ml"] != "", "density_source"],
         *read("pantry_ph.csv")["source"],
+        *read("curated/ph.csv")["source"],
+        *read("curated/miss_reasons.csv")["source"],
         *read("allergens.csv")["source"],
     ]
     used = {key for cell in cells for key in cell.split(";")}
@@ -232,3 +236,44 @@ def test_kitchen_equivalents_season_alike(wide: pd.DataFrame) -> None:
     show(f"kitchen equivalents [uL per 100 g]: {listed}")
     assert set(apart) == {"02045"}, "fresh dill holds too little oil on paper; nothing else may"
     assert apart["02045"] == pytest.approx(3.6, rel=0.02)
+
+
+def test_one_settled_ph_a_food_among_the_published_ones(pantry: pd.DataFrame) -> None:
+    settled, published = read("pantry_ph.csv"), read("curated/ph.csv")
+    assert settled["key"].is_unique
+    assert set(settled["key"]) <= set(pantry.index)
+    assert set(settled["use"]) == {"fit", "anchor"}
+    assert (settled["use"] == "fit").sum() == 95
+    for row in settled.itertuples(index=False):
+        mine = published[published["key"] == row.key]
+        assert mine["ph_low"].astype(float).min() <= float(row.ph_low) <= float(row.ph_high), (
+            row.key
+        )
+        assert float(row.ph_high) <= mine["ph_high"].astype(float).max(), row.key
+
+
+def test_strong_ion_charge_brings_back_the_middle_of_the_published_ph(wide: pd.DataFrame) -> None:
+    """A round trip: the charge was solved for with the composition as it stands in the table."""
+    settled = read("pantry_ph.csv")
+    assert not wide.loc[settled["key"], "strong_ion_charge"].notna().any(), "stands at one place"
+    rows = filled(wide.loc[settled["key"], list(NAMES)].to_numpy(dtype=float))
+    rows[:, INDEX["strong_ion_charge"]] = settled["strong_ion_charge_meq_per_100g"].astype(float)
+    middle = settled[["ph_low", "ph_high"]].astype(float).mean(axis=1).to_numpy()
+    assert np.abs(acidity(rows).ph - middle).max() < 2e-4
+
+
+def test_milk_holds_the_alkali_that_its_ions_sum_to() -> None:
+    """Strong ions of cow's milk by handbook, per litre (Walstra, Dairy Science and Technology, from
+    memory): Na 25, K 38, Ca 30, Mg 5, Cl 30, SO4 1 mmol. Only part of the calcium is in solution;
+    all of it counts here: 25 + 38 + 60 + 10 - 30 - 2 = 101 meq/L, the ceiling. Without the calcium
+    and magnesium that casein and phosphate hold, 31 meq/L, the floor.
+    """
+    milk = read("pantry_ph.csv").set_index("key").loc["01077"]
+    assert 3.1 <= float(milk["strong_ion_charge_meq_per_100g"]) <= 10.1
+
+
+def test_reasons_for_misses_are_marked_as_our_judgement() -> None:
+    reasons, settled = read("curated/miss_reasons.csv"), read("pantry_ph.csv").set_index("key")
+    assert set(reasons["source"]) == {"CHOSEN"}
+    assert (settled.loc[reasons["key"], "use"] == "fit").all()
+    assert settled.loc[reasons["key"], "miss_reason"].tolist() == reasons["reason"].tolist()

@@ -137,6 +137,12 @@ def test_a_missing_file_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[s
         ("heat.csv", ",CHILE_SCALE,", ",NOWHERE,", "source key 'NOWHERE' is not in sources.csv"),
         ("pantry.csv", ",11529,vegetable", ",99999,vegetable", "foods that the table lacks: 99999"),
         ("organic_acids.csv", ",4.9,4.1,6.7,", ",4.9,5.1,6.7,", "below its own low end"),
+        ("anchors.csv", "lemon juice,2.0,2.6", "lemon juice,2.0,3.9", "not among the published"),
+        ("anchors.csv", "limes,2.0,2.8", "limes,2.8,2.0", "ingredient 09159 has a pH from 2.8"),
+        ("anchors.csv", "prepared,none,", "prepared,anchor,", "16098 has a pH and no water phase"),
+        ("anchors.csv", "09160,lime", "99999,lime", "a pH for what the pantry lacks: 99999"),
+        ("anchors.csv", "09160,lime juice", "09159,limes", "ingredient 09159 has two rows of pH"),
+        ("miss_reasons.csv", ",CHOSEN", ",GUESS", "source key 'GUESS' is not in sources.csv"),
     ],
 )
 def test_a_broken_input_is_refused_and_nothing_is_written(
@@ -161,3 +167,21 @@ def test_a_broken_input_is_refused_and_nothing_is_written(
     assert rebuild.main(["--sr28", ".", "--out", str(tmp_path / "out")]) == 1
     assert sentence in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
+
+
+def test_the_summary_goes_between_its_marks(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for path in DATA.glob("*.csv"):
+        shutil.copy(path, tmp_path / path.name)
+    readme = tmp_path / "README.md"
+    readme.write_text(f"before\n{rebuild.SUMMARY_BEGIN}\nold\n{rebuild.SUMMARY_END}\nafter\n")
+    assert rebuild.main(["--summary", "--out", str(tmp_path)]) == 0
+    text = readme.read_text(encoding="utf-8")
+    assert text.startswith(f"before\n{rebuild.SUMMARY_BEGIN}\nNumbers of ")
+    assert text.endswith(f"|\n{rebuild.SUMMARY_END}\nafter\n")
+    assert "old" not in text
+    readme.write_text("no marks here\n")
+    assert rebuild.main(["--summary", "--out", str(tmp_path)]) == 1
+    assert "lacks the marks" in capsys.readouterr().err
+    assert readme.read_text() == "no marks here\n"

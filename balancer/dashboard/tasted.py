@@ -231,8 +231,9 @@ def _next(work: Work, nudge: Nudge, in_pot: Mapping[str, float], beside: Mapping
         st.html(look.listed([r["sentence"] for r in answer["relax"]]))
         return
     st.html(look.moved_table(in_pot, answer["quantities_g"], "next"))
-    if answer["status"] == "nearest":
-        st.html(look.listed([r["sentence"] for r in answer["relax"]]))
+    if answer["relax"]:
+        give = look.listed([r["sentence"] for r in answer["relax"]])
+        st.html(f"<b>As near as the limits allow. What would have to give</b>{give}")
     _cautions(answer, beside)
     st.button(
         "Go on with the next batch",

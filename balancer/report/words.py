@@ -94,7 +94,8 @@ def summary_markdown(report: Report) -> str:
     none = sum(f.ph is not None and f.ph.basis is Basis.NO_PUBLISHED for f in report.foods)
     dry = sum(f.ph is None for f in report.foods)
     lines = [
-        f"Numbers of {len(report.foods)} pantry ingredients, by what they rest on:",
+        f"Numbers of {len(report.foods)} pantry ingredients, by what they rest on; derived counts"
+        " the zeros that follow by rule:",
         "",
         *_table(["component", *(str(k) for k in Evidence), "missing"], _evidence_rows(report)),
         "",

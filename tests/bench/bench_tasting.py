@@ -9,15 +9,16 @@ are counted from the first word: after n tastings the next target is compared wi
 coordinates of the model. On one axis, the cooks take turns through the axes and all other axes are
 right from the start.
 
-``matched`` cooks use the word thresholds of the library and hide nothing. ``mismatched`` cooks judge
-what mixture suppression leaves of each taste (every pair with a strength of its own, lognormal 0.3,
-own exponents within the published range), have thresholds of their own (lognormal 0.3, each side its
-own), weigh with an error of 0.3 JND, and tire: their scatter grows by 0.15 of itself with every
-sample of a sitting. All rounds of words are one sitting; each ladder of spoons, with the word before
-it, is a sitting of its own. A ladder is dosed with stock that is what it says while the tables of
-the pot are off, so its steps are not those of the model. Nothing of this is told to the estimator
-beyond the number of the sample. Weber fractions, exponents and factors of suppression are those of
-``constants.py`` and ``kitchen_constants.py``, which hold the published figures.
+``matched`` cooks use the word thresholds of the library and hide nothing. ``mismatched`` cooks
+judge what mixture suppression leaves of each taste (every pair with a strength of its own,
+lognormal 0.3, own exponents within the published range), have thresholds of their own (lognormal
+0.3, each side its own), weigh with an error of 0.3 JND, and tire: their scatter grows by 0.15 of
+itself with every sample of a sitting. All rounds of words are one sitting; each ladder of spoons,
+with the word before it, is a sitting of its own. A ladder is dosed with stock that is what it says
+while the tables of the pot are off, so its steps are not those of the model. Nothing of this is
+told to the estimator beyond the number of the sample. Weber fractions, exponents and factors of
+suppression are those of ``constants.py`` and ``kitchen_constants.py``, which hold the published
+figures.
 
 Varied between cooks: sauce, ideal, first target, gains, table error, noise; for mismatched cooks
 thresholds, suppression, exponents and weighing too. The estimator was developed on seed 1000; the
@@ -204,7 +205,6 @@ def with_ladder(
     return out
 
 
-
 Rule = Callable[[Cook, Sequence[int], int], list[np.ndarray]]
 READ_PLAIN = Habit(hiding=(1.0, 0.0, 0.0))  # words taken as if nothing hid anything
 #: Rule, what it is called, and the number of rounds on one axis and on four.
@@ -269,7 +269,9 @@ def calibration(cooks: int, seed: int) -> str:
         sure = palate.odds[axes] >= 0.9
         said += int(sure.sum())
         right += int((np.abs(z - c.goal)[axes] <= 1.0)[sure].sum())
-    return f"{said} of {4 * cooks} axes called with 90 % odds or more, {100 * right / said:.0f} % so"
+    return (
+        f"{said} of {4 * cooks} axes called with 90 % odds or more, {100 * right / said:.0f} % so"
+    )
 
 
 def speed() -> None:

@@ -221,16 +221,18 @@ def test_rounding_by_all_whole_steps(solved: list[tuple[Case, Solution]]) -> Non
 
 def test_growth_needed_and_set_aside(solved: list[tuple[Case, Solution]]) -> None:
     """Beyond the cap: the least growth by a program in grams, and a pot that fits when reduced."""
-    seen = 0
     far = [case for case, solution in solved if solution.status is not Status.ON_TARGET]
-    for case in far if LONG else far[:40]:
+    needed = [(case, _grown(case)) for case in far]
+    helped = [(case, wide) for case, wide in needed if wide is not None]
+    never = [case for case, wide in needed if wide is None]
+    assert len(helped) >= 5
+    assert never
+    for case in never if LONG else never[:5]:
         found = correct(case.problem(), readability_g=0.1)
-        wide = _grown(case)
-        assert (found.dilute is None) == (wide is None)
-        if found.dilute is None or wide is None:
-            assert found.set_aside is None
-            continue
-        seen += 1
+        assert (found.dilute, found.set_aside) == (None, None)
+    for case, wide in helped if LONG else helped[:15]:
+        found = correct(case.problem(), readability_g=0.1)
+        assert found.dilute is not None
         exact = found.dilute.solution.grams[1:].sum()
         assert exact == pytest.approx(wide, rel=1e-4)
         aside = found.set_aside
@@ -242,7 +244,6 @@ def test_growth_needed_and_set_aside(solved: list[tuple[Case, Solution]]) -> Non
         )
         assert aside.plan.finish_g <= case.mass_g * (1 + CAP) + 0.11
         assert aside.plan.exact_within
-    assert seen >= 10
 
 
 def _grown(case: Case) -> float | None:

@@ -1,0 +1,168 @@
+"""The grid of the palate against integration that shares no code with it.
+
+Likelihood and prior are written anew from the distributions of scipy.stats; dense sums over a far
+finer grid, and adaptive quadrature (QUADPACK through scipy.integrate), are the judges.
+"""
+
+import numpy as np
+import pytest
+from scipy import integrate, stats
+
+from balancer.belief import Habit
+from balancer.constants import AXIS, AXIS_NAMES
+from balancer.kitchen_constants import POWER_LAWS
+from balancer.palate import Palate, Prior, learn
+from balancer.palate_constants import HIDING, SCATTER
+from balancer.rounds import Round, Word
+
+DRAFT = (12.0, 0.9, 1.2, 10.0, 40.0, 100.0, 2.0, 1.0)
+SOUR, SWEET = AXIS_NAMES.index("sour"), AXIS_NAMES.index("sweet")
+WORDS = list(Word)
+# figures of palate_constants.py, put down again so that the two are checked against each other
+EDGES = (-4.5, -2.0, -0.5, 0.5, 2.0, 4.5)
+NOISE, OWN, SLIP, TIRING, WEIGHING, GAIN, SPREAD, TAIL = 0.7, 0.3, 0.03, 0.1, 0.3, 0.4, 3.0, 4.0
+
+
+def likelihood(rank: int, sample: int, distance: np.ndarray, gain: np.ndarray, factor: float):
+    sd = np.hypot(NOISE * (1 + TIRING * (sample - 1)), WEIGHING) * factor
+    mean = gain * distance
+    below = [stats.norm.cdf(e, loc=mean, scale=np.hypot(sd, OWN * abs(e))) for e in EDGES]
+    ends = [np.zeros_like(mean), *below, np.ones_like(mean)]
+    return SLIP / 7 + (1 - SLIP) * np.maximum(ends[rank + 4] - ends[rank + 3], 0.0)
+
+
+def history(seed: int) -> tuple[list[tuple[float, int, int]], list[Round]]:
+    """Levels, ranks and samples of one to eight rounds, most of them plausible."""
+    rng = np.random.default_rng(seed)
+    ideal = 2.5 * rng.normal()
+    k, f = AXIS["sour"].weber, AXIS["sour"].floor
+    z0 = np.log1p(k * 0.9 / f) / k
+    said, rounds = [], []
+    for n in range(int(rng.integers(1, 9))):
+        z = max(z0 + 2.0 * rng.normal(), 0.0)
+        judged = np.exp(0.4 * rng.normal()) * (z0 + ideal - z) + 0.7 * rng.normal()
+        rank = int(np.searchsorted(EDGES, judged)) - 3
+        level = f * np.expm1(k * z) / k
+        made = (*DRAFT[:SOUR], float(level), *DRAFT[SOUR + 1 :])
+        said.append((z, rank, n % 4 + 1))
+        rounds.append(Round(made, {"sour": WORDS[rank + 3]}, sample=n % 4 + 1))
+    return said, rounds
+
+
+def one_case(rounds: list[Round]) -> Palate:
+    plain = Habit(hiding=(1.0, 0.0, 0.0), scatter=(1.0, 0.0))
+    return learn(rounds, Prior(DRAFT, habit=plain))
+
+
+def centre() -> float:
+    return float(np.log1p(AXIS["sour"].weber * 0.9 / AXIS["sour"].floor) / AXIS["sour"].weber)
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_mean_and_spread_against_dense_sums(seed: int) -> None:
+    said, rounds = history(seed)
+    ideal = centre() + np.linspace(-6 * SPREAD, 6 * SPREAD, 3001)[:, None]
+    log_gain = np.linspace(-6 * GAIN, 6 * GAIN, 241)[None, :]
+    p = stats.t.pdf((ideal - centre()) / SPREAD, TAIL) * stats.norm.pdf(log_gain, scale=GAIN)
+    for z, rank, sample in said:
+        p = p * likelihood(rank, sample, ideal - z, np.exp(log_gain), 1.0)
+    p /= p.sum()
+    mean = float((p * ideal).sum())
+    sd = float(np.sqrt((p * (ideal - mean) ** 2).sum()))
+    gain = float((p * log_gain).sum())
+    palate = one_case(rounds)
+    assert palate.ideal_z[SOUR] == pytest.approx(mean, abs=0.02)
+    assert palate.sd_jnd[SOUR] == pytest.approx(sd, rel=0.02)
+    assert palate.habit.gain("sour")[0] == pytest.approx(gain, abs=0.01)
+    within = float(p[np.abs(ideal[:, 0] - max(palate.ideal_z[SOUR], 0.0)) <= 1.0].sum())
+    assert palate.odds[SOUR] == pytest.approx(within, abs=0.02)
+
+
+@pytest.mark.parametrize("seed", [3, 11])
+def test_mean_against_adaptive_quadrature(seed: int) -> None:
+    said, rounds = history(seed)
+
+    def density(log_gain: float, ideal: float) -> float:
+        p = stats.t.pdf((ideal - centre()) / SPREAD, TAIL) * stats.norm.pdf(log_gain, scale=GAIN)
+        for z, rank, sample in said:
+            p *= likelihood(rank, sample, np.array(ideal - z), np.array(np.exp(log_gain)), 1.0)
+        return float(p)
+
+    def moment(power: int) -> float:
+        return float(
+            integrate.dblquad(
+                lambda g, x: density(g, x) * x**power,
+                centre() - 18, centre() + 18, -5 * GAIN, 5 * GAIN, epsabs=1e-8, epsrel=1e-4,
+            )[0]
+        )  # fmt: skip
+
+    assert one_case(rounds).ideal_z[SOUR] == pytest.approx(moment(1) / moment(0), abs=0.03)
+
+
+def apparent_again(z: np.ndarray, share: float) -> np.ndarray:
+    """Suppression of science figures written out for sweet, sour, salt and umami, pair by pair."""
+    hiding = {("sweet", "sour"): 0.6, ("salt", "sweet"): 0.6, ("umami", "sweet"): 0.5,
+              ("umami", "sour"): 0.5, ("umami", "salt"): 0.5, ("heat", "sweet"): 0.5}  # fmt: skip
+    tastes = ("sweet", "sour", "salt", "umami")
+    out = z.copy()
+    psi = {}
+    for i, a in enumerate(AXIS_NAMES):
+        shifted = AXIS[a].floor / AXIS[a].weber * np.exp(AXIS[a].weber * z[..., i])
+        law = POWER_LAWS[a]
+        psi[a] = (shifted / law.at_moderate.value) ** law.exponent.value
+    for i, a in enumerate(AXIS_NAMES):
+        both = psi[a] ** 2
+        for b in AXIS_NAMES:
+            default = 1.0 if a in tastes and b in tastes and a != b else 0.0
+            both = both + (share * hiding.get((a, b), default) * psi[b]) ** 2
+        ratio = psi[a] / np.sqrt(both)
+        out[..., i] = z[..., i] + np.log(ratio) / (POWER_LAWS[a].exponent.value * AXIS[a].weber)
+    return out
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_belief_in_suppression_and_scatter_against_dense_sums(seed: int) -> None:
+    """Evidence of every case, over two axes that moved together."""
+    rng = np.random.default_rng(900 + seed)
+    rounds, steps, ranks = [], [], []
+    weber = np.array([AXIS[a].weber for a in AXIS_NAMES])
+    floor = np.array([AXIS[a].floor for a in AXIS_NAMES])
+    z0 = np.log1p(weber * np.array(DRAFT) / floor) / weber
+    for _ in range(4):
+        z = z0.copy()
+        z[[SWEET, SOUR]] += 2.0 * rng.normal(size=2)
+        rank = rng.integers(-2, 3, size=2)
+        made = tuple(float(v) for v in floor * np.expm1(weber * z) / weber)
+        names = {"sweet": WORDS[rank[0] + 3], "sour": WORDS[rank[1] + 3]}
+        rounds.append(Round(made, names))
+        steps.append(z)
+        ranks.append(rank)
+    h = 1e-5
+    weight = np.zeros((len(HIDING), len(SCATTER)))
+    log_gain = np.linspace(-6 * GAIN, 6 * GAIN, 121)[None, :]
+    for i, (share, believed) in enumerate(HIDING):
+        at = apparent_again(np.array(steps), share.value)
+        start = apparent_again(z0, share.value)
+        for j, (factor, usual) in enumerate(SCATTER):
+            total = believed.value * usual.value
+            for n, axis in enumerate((SWEET, SOUR)):
+                slopes = [
+                    (apparent_again(z0 + h * np.eye(8)[b], share.value)[axis] - start[axis]) / h
+                    for b in (SWEET, SOUR)
+                ]
+                spread = SPREAD * np.hypot(*slopes)
+                ideal = start[axis] + spread * np.linspace(-6, 6, 2001)[:, None]
+                p = stats.t.pdf((ideal - start[axis]) / spread, TAIL) * stats.norm.pdf(
+                    log_gain, scale=GAIN
+                )
+                p = p / p.sum()
+                for r, rank in enumerate(ranks):
+                    p = p * likelihood(
+                        int(rank[n]), 1, ideal - at[r, axis], np.exp(log_gain), factor.value
+                    )
+                total *= p.sum()
+            weight[i, j] = total
+    weight /= weight.sum()
+    habit = learn(rounds, Prior(DRAFT)).habit
+    assert habit.hiding == pytest.approx(weight.sum(axis=1), abs=0.01)
+    assert habit.scatter == pytest.approx(weight.sum(axis=0), abs=0.01)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from balancer.relax import relaxations
 from balancer.safety import DEFER, Picture, cautions
 from balancer.settle import PH_TOLERANCE, Settled
 from balancer.solve import Solution
+from balancer.uncertainty import SURE, Spread, in_words
 from balancer.water_phase import WaterPhase
 from balancer.wishes import Aim
 
@@ -194,7 +195,7 @@ def _water_notes(settled: Settled, phase: WaterPhase) -> list[str]:
         notes.append("The sauce is saltier than the pH model is made for: measure its pH.")
     if phase.ph is not None and phase.estimated:
         notes.append(
-            f"No pH is published for {', '.join(phase.estimated)}: their part in the pH is"
+            f"No pH is published for {', '.join(phase.estimated)}: that part of the pH is"
             " estimated from minerals and acids, and the band allows for it."
         )
     activity = wanted.water_activity_max
@@ -226,6 +227,24 @@ def with_cautions(answer: dict[str, Any], picture: Picture) -> None:
         said = [c.sentence.removesuffix(DEFER).rstrip() for c in found]
         answer["cautions"] = [*said, DEFER]
         answer["caution_sources"] = [c.citation for c in found]
+
+
+def spread_document(found: Spread | None) -> dict[str, Any]:
+    """How sure the levels and the pH are, as a part of the answer document."""
+    if found is None:
+        return {}
+    axes = {
+        axis: {
+            "low": _round(found.low[i], 3),
+            "high": _round(found.high[i], 3),
+            "dominant": found.dominant[i],
+            "share": _round(found.share[i], 2),
+        }
+        for i, axis in enumerate(AXIS_NAMES)
+    }
+    # what is unknown stands in the profile already
+    said = in_words(replace(found, unknown=tuple(() for _ in found.unknown)))
+    return {"axes": axes, "sentences": [s for s in said if not s.endswith(SURE)]}
 
 
 def _target(aim: Aim | None) -> float | dict[str, float] | None:

@@ -23,12 +23,14 @@ from balancer.export import Page, export
 from balancer.nudge import Made, as_made, may_shrink, pot_problem
 from balancer.problem import Problem
 from balancer.recipe import Measure, Recipe, from_document
+from balancer.report import Report, data_report
 from balancer.request import Document, problem_from
 from balancer.search import Hit, find, resolve
 from balancer.settle import Settled, settle
 from balancer.solve import Solution
 from balancer.store import Imported, Store, read_document
 from balancer.tasting import nudged, steps_from_words
+from balancer.uncertainty import Spread, Statistics, read_statistics, spread
 from balancer.wishes import checked_mass
 
 #: An addition below this share of the pot is none.
@@ -129,6 +131,31 @@ class Kitchen:
         """
         problem = problem_from(document, self.catalogue)
         return _outcome(document, problem)
+
+    def how_sure(self, outcome: Outcome) -> Spread | None:
+        """How far one lot of each ingredient may take the levels and the pH of a sauce.
+
+        None where there are no quantities.
+        """
+        solution = outcome.solution
+        if not solution.has_quantities:
+            return None
+        problem = solution.problem
+        return spread(
+            [u.ingredient for u in problem.uses],
+            solution.grams,
+            problem.water_lost_g,
+            self._statistics,
+            problem.kept,
+        )
+
+    @cached_property
+    def _statistics(self) -> Statistics:
+        return read_statistics(self.catalogue.directory)
+
+    def data_report(self) -> Report:
+        """What the pantry rests on, ingredient by ingredient."""
+        return data_report(self.catalogue)
 
     def nudge(
         self,

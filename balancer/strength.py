@@ -79,7 +79,17 @@ def with_strength(ingredient: Ingredient, strength: Strength) -> Ingredient:
         evidence[i], source[i] = Evidence.MEASURED, "LABEL"
     values = np.where(np.isnan(ingredient.values), np.nan, new)
     values[changed] = new[changed]
-    return replace(ingredient, values=values, evidence=tuple(evidence), source=tuple(source))
+    # the range of other bottles says nothing of this one
+    low, high = ingredient.low.copy(), ingredient.high.copy()
+    low[changed] = high[changed] = np.nan
+    return replace(
+        ingredient,
+        values=values,
+        low=low,
+        high=high,
+        evidence=tuple(evidence),
+        source=tuple(source),
+    )
 
 
 def _label(ingredient: Ingredient, what: str, amount: float) -> float:

@@ -99,6 +99,7 @@ def pantry(words: Sequence[str], limit: int, as_json: bool) -> None:
 @click.option("--model", is_flag=True, help="Print the linear program as algebra and stop.")
 def solve(request: str, as_json: bool, name: str | None, replace: bool, model: bool) -> None:
     """Find the grams for a request; `-` reads standard input."""
+    from balancer.answer import spread_document
     from balancer.cli.show import outcome_text
     from balancer.store import read_document
 
@@ -111,6 +112,7 @@ def solve(request: str, as_json: bool, name: str | None, replace: bool, model: b
         click.echo(build(problem_from(document, kitchen.catalogue)).lp.algebra())
         return
     outcome = kitchen.solve(document)
+    outcome.answer["how_sure"] = spread_document(kitchen.how_sure(outcome))
     if as_json:
         _print_json(outcome.answer)
     else:
@@ -288,6 +290,16 @@ def schema(which: str) -> None:
     from balancer.request import schema as published
 
     _print_json(published(which))
+
+
+@main.command()
+@click.option("--all", "everything", is_flag=True, help="Every ingredient, not the summary alone.")
+def data(everything: bool) -> None:
+    """Show what the figures of the pantry rest on, and how well pH is predicted without them."""
+    from balancer.report import full_text, summary_markdown
+
+    report = _kitchen().data_report()
+    click.echo(full_text(report) if everything else summary_markdown(report))
 
 
 @main.command()

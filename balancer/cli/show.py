@@ -89,6 +89,7 @@ def outcome_text(answer: Mapping[str, Any]) -> str:
         ("Notes", answer.get("notes", [])),
         ("Not in the tables, counted as zero", _by_axis(answer["profile"], "unknown")),
         ("Assumed, or from memory", _by_axis(answer["profile"], "assumed")),
+        ("How sure, nine lots in ten", answer.get("how_sure", {}).get("sentences", [])),
         ("Cautions", answer["cautions"]),
     ):
         if lines:

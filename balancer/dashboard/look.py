@@ -26,7 +26,8 @@ STYLE = """
 <style>
 .block-container {max-width: 82rem; padding: 3.2rem 1rem 4rem;}
 .stButton button, .stDownloadButton button, [data-testid="stFileUploader"] button,
-[data-testid="stButtonGroup"] button, .stNumberInput button, .stSelectbox button {min-height: 44px; min-width: 44px;}
+[data-testid="stButtonGroup"] button, .stNumberInput button, .stSelectbox button {
+  min-height: 44px; min-width: 44px;}
 [data-testid="stButtonGroup"] > div {flex-wrap: wrap !important;}
 .stButton button *, .stDownloadButton button * {white-space: normal; overflow: visible;
   text-overflow: clip; overflow-wrap: anywhere;}

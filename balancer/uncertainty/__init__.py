@@ -17,6 +17,15 @@ and the water lost are taken as exact.
 
 from balancer.uncertainty.lots import Statistics, read_statistics, sides
 from balancer.uncertainty.propagation import PhSpread, Spread, spread
-from balancer.uncertainty.words import in_words
+from balancer.uncertainty.words import SURE, in_words
 
-__all__ = ["PhSpread", "Spread", "Statistics", "in_words", "read_statistics", "sides", "spread"]
+__all__ = [
+    "SURE",
+    "PhSpread",
+    "Spread",
+    "Statistics",
+    "in_words",
+    "read_statistics",
+    "sides",
+    "spread",
+]

@@ -24,6 +24,8 @@ _REMEDY: Mapping[str, str] = MappingProxyType(
 )
 
 
+#: How a sentence ends that calls for nothing.
+SURE = "closer than a tongue can tell."
 _NAMED = 3  # unknown ingredients that a sentence names
 
 
@@ -63,7 +65,7 @@ def in_words(found: Spread) -> tuple[str, ...]:
         if high <= 0.0:
             line = f"{axis} none known." if blind else ""
         elif high - low <= steps[j]:
-            line = f"{head}: closer than a tongue can tell."
+            line = f"{head}: {SURE}"
         else:
             line = f"{head}: {_blame(found.dominant[j], found.share[j])}; {_REMEDY[axis]}."
         if line:

@@ -9,7 +9,8 @@
     ├── DataProblem               a table of the project is damaged or incomplete
     └── StoreProblem              the saved work cannot be opened, read or written
         ├── NotSaved              no profile or recipe of that name
-        └── NameTaken             the name is in use already
+        ├── NameTaken             the name is in use already
+        └── ChangedMeanwhile      another window saved since it was opened
 
 A sentence names the culprit, its value with unit, and the next step.
 """
@@ -65,3 +66,7 @@ class NotSaved(StoreProblem):
 
 class NameTaken(StoreProblem):
     """A profile or recipe of that name is saved already."""
+
+
+class ChangedMeanwhile(StoreProblem):
+    """The revision that was expected to be the last one no longer is."""

@@ -6,95 +6,28 @@ The command line and the dashboard call this module and nothing below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
-from balancer.answer import answer_from, levels_document, picture_of, with_cautions
+from balancer.answer import levels_document
 from balancer.catalogue import Catalogue, default_catalogue
-from balancer.composition import FloatArray
-from balancer.constants import KEEP_SHARE, POT_GROWTH
+from balancer.constants import POT_GROWTH
 from balancer.errors import BadInput
 from balancer.export import Page, export
-from balancer.nudge import Made, as_made, may_shrink, pot_problem
-from balancer.problem import Problem
+from balancer.outcome import Outcome, outcome_of
+from balancer.pot import READABILITY_G, Correction
+from balancer.readings import Readings
 from balancer.recipe import Measure, Recipe, from_document
 from balancer.report import Report, data_report
 from balancer.request import Document, problem_from
-from balancer.search import Hit, find, resolve
-from balancer.settle import Settled, settle
-from balancer.solve import Solution
+from balancer.search import Hit, find
+from balancer.sitting import Nudge, correct_measured, correct_pot, how_to_add, nudge
 from balancer.store import Imported, Store, read_document
-from balancer.tasting import nudged, steps_from_words
+from balancer.tasting import steps_from_words
 from balancer.uncertainty import Spread, Statistics, read_statistics, spread
-from balancer.wishes import checked_mass
 
-#: An addition below this share of the pot is none.
-TRACE = 1e-6
-
-
-@dataclass(frozen=True, eq=False)
-class Outcome:
-    """A request, what it was turned into, and what came of it.
-
-    Parameters
-    ----------
-    document : mapping
-        The request.
-    problem : Problem
-    settled : Settled
-        The solution and its water phase.
-    answer : dict
-        As the answer schema describes.
-    """
-
-    document: Document
-    problem: Problem
-    settled: Settled
-    answer: dict[str, Any]
-
-    @property
-    def solution(self) -> Solution:
-        """Quantities and levels."""
-        return self.settled.solution
-
-
-@dataclass(frozen=True, eq=False)
-class Nudge:
-    """The two answers to a tasting.
-
-    Parameters
-    ----------
-    steps : mapping of str to float
-        What the words asked for, per axis [JND].
-    tasted : mapping of str to float
-        Levels of the sauce as made [axis unit per 100 g].
-    wanted : mapping of str to float
-        Levels that the words lead to.
-    pot : Outcome
-        What to add to the pot; nothing comes out of it.
-    additions_g : mapping of str to float
-        What the pot gains, by the name in the request [g]; empty if it cannot be helped.
-    next_batch : Outcome
-        The same mass made anew.
-    """
-
-    steps: Mapping[str, float]
-    tasted: Mapping[str, float]
-    wanted: Mapping[str, float]
-    pot: Outcome
-    additions_g: Mapping[str, float]
-    next_batch: Outcome
-
-    @property
-    def pot_g(self) -> float:
-        """Mass in the pot before anything is added [g]."""
-        pot = self.pot.problem.pot
-        return sum(pot.grams) if pot else 0.0
+__all__ = ["Kitchen", "Nudge", "Outcome"]
 
 
 class Kitchen:
@@ -130,7 +63,7 @@ class Kitchen:
             If the request cannot be read or cannot be meant.
         """
         problem = problem_from(document, self.catalogue)
-        return _outcome(document, problem)
+        return outcome_of(document, problem)
 
     def how_sure(self, outcome: Outcome) -> Spread | None:
         """How far one lot of each ingredient may take the levels and the pH of a sauce.
@@ -190,41 +123,53 @@ class Kitchen:
             If the words cannot be read, or a weighed quantity names nothing in the sauce.
         """
         steps = steps_from_words(words) if isinstance(words, str) else dict(words)
-        planned = self._as_made(document, answer, made_g)
-        document = _with_ingredients(document, self.catalogue, also)
-        problem = problem_from(document, self.catalogue)
-        made = as_made(problem, np.array([planned.get(u.label, 0.0) for u in problem.uses]))
-        wanted = nudged(made.levels, steps)
-        pot = settle(pot_problem(problem, made, wanted, steps, growth))
-        return Nudge(
-            steps,
-            levels_document(made.levels),
-            levels_document(wanted),
-            _pot_outcome(document, problem, made, pot),
-            _additions(pot, made),
-            self.solve(_aimed_at(document, made, wanted, may_shrink(problem, made, steps))),
+        return nudge(
+            self.catalogue, document, answer, steps, made_g=made_g, also=also, growth=growth
         )
 
-    def _as_made(
-        self, document: Document, answer: Document, made_g: Mapping[str, float] | None
-    ) -> dict[str, float]:
-        planned: dict[str, float] = dict(answer["quantities_g"])
-        if not planned:
-            raise BadInput(
-                "This request has no quantities to start from, because its limits contradict each"
-                " other. Loosen one of them and solve again."
-            )
-        labels = {resolve(self.catalogue, e["name"]).key: e["name"].strip()
-                  for e in document["ingredients"]}  # fmt: skip
-        for name, grams in (made_g or {}).items():
-            key = resolve(self.catalogue, name).key
-            if key not in labels:
-                raise BadInput(
-                    f"{name!r} was weighed, but the sauce has no such ingredient. It has:"
-                    f" {', '.join(planned)}."
-                )
-            planned[labels[key]] = checked_mass(float(grams), f"{name}, as weighed,")
-        return planned
+    def how_to_add(self, found: Nudge, readability_g: float = READABILITY_G) -> Correction:
+        """How to weigh and stage what a nudge adds; where it falls short, what else to do."""
+        return how_to_add(found, readability_g)
+
+    def correct(
+        self,
+        document: Document,
+        answer: Document,
+        *,
+        made_g: Mapping[str, float] | None = None,
+        also: Sequence[str] = (),
+        growth: float = POT_GROWTH.value,
+        readability_g: float = READABILITY_G,
+    ) -> Correction:
+        """What to do for a pot made off its recipe, so that it reaches the recipe's target."""
+        return correct_pot(
+            self.catalogue,
+            document,
+            answer,
+            made_g=made_g,
+            also=also,
+            growth=growth,
+            readability_g=readability_g,
+        )
+
+    def correct_measured(
+        self,
+        readings: Readings,
+        target: Mapping[str, float],
+        additions: Sequence[str],
+        *,
+        growth: float = POT_GROWTH.value,
+        readability_g: float = READABILITY_G,
+    ) -> Correction:
+        """What to do for a pot of which only readings are known."""
+        return correct_measured(
+            self.catalogue,
+            readings,
+            target,
+            additions,
+            growth=growth,
+            readability_g=readability_g,
+        )
 
     # --- saved work ---------------------------------------------------------------------------
 
@@ -290,62 +235,3 @@ class Kitchen:
     def take_in(self, text: str) -> Imported:
         """Add the saved work of another kitchen; returns how much of each was added."""
         return self.store.import_all(read_document(text, "The kitchen book"))
-
-
-def _outcome(document: Document, problem: Problem) -> Outcome:
-    settled = settle(problem)
-    return Outcome(document, problem, settled, answer_from(settled))
-
-
-def _pot_outcome(document: Document, problem: Problem, made: Made, pot: Settled) -> Outcome:
-    """The pot after the additions; cautions look at everything that is in it."""
-    answer = answer_from(pot)
-    if pot.solution.has_quantities:
-        seen = picture_of(pot.solution, pot.water_phase)
-        with_cautions(
-            answer,
-            replace(
-                seen,
-                ingredients=tuple(u.ingredient for u in problem.uses),
-                grams=made.grams + pot.solution.grams[1:],
-            ),
-        )
-    return Outcome(document, pot.solution.problem, pot, answer)
-
-
-def _additions(pot: Settled, made: Made) -> dict[str, float]:
-    """What the pot gains, by label [g]; a trace is nothing."""
-    if not pot.solution.has_quantities:
-        return {}
-    uses = pot.solution.problem.uses[1:]
-    return {
-        u.label: float(g)
-        for u, g in zip(uses, pot.solution.grams[1:], strict=True)
-        if g > TRACE * made.mass_g
-    }
-
-
-def _with_ingredients(document: Document, catalogue: Catalogue, also: Sequence[str]) -> Document:
-    """The request with further ingredients, those it has already left alone."""
-    if not also:
-        return document
-    have = {resolve(catalogue, e["name"]).key for e in document["ingredients"]}
-    extra = [{"name": n, "draft_g": 0.0} for n in also if resolve(catalogue, n).key not in have]
-    return {**document, "ingredients": [*document["ingredients"], *extra]}
-
-
-def _aimed_at(
-    document: Document, made: Made, wanted: FloatArray, shrinks: NDArray[np.bool_]
-) -> Document:
-    """The request of the next batch: as made is the draft, and every axis has its level."""
-    entries = [
-        {**entry, "draft_g": float(f"{g:.6g}"), "keep_share": 0.0 if less else KEEP_SHARE.value}
-        for entry, g, less in zip(document["ingredients"], made.grams, shrinks, strict=True)
-    ]
-    kept = {k: v for k, v in document.items() if k not in ("ingredients", "target")}
-    if "yield_g" not in kept and "yield_ml" not in kept:
-        kept["yield_g"] = float(f"{made.mass_g:.6g}")
-    if all("locked_g" in e for e in entries):
-        # a report has every quantity locked; tasting it is a wish to move them
-        entries = [{k: v for k, v in e.items() if k != "locked_g"} for e in entries]
-    return {**kept, "ingredients": entries, "target": levels_document(wanted)}

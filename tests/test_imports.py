@@ -15,12 +15,13 @@ PACKAGE = ROOT / "balancer"
 ORDER = (
     "errors", "units", "measures", "constants", "chemical_constants", "kitchen_constants",
     "palate_constants", "safety_constants", "composition", "strength", "catalogue", "search",
-    "ionisation", "chemistry", "strong_ions", "charge_fit", "titration", "water_activity", "taste", "intensity",
-    "straining", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings",
-    "reducing", "linear", "requirements", "program", "solve", "explain", "relax", "settle",
-    "weighing", "additions", "pot", "suggest", "tasting", "rounds", "judgement", "belief", "palate", "ladder",
-    "nudge", "discrimination", "panel", "safety_picture", "safety", "rounding", "nutrition", "parse", "recipe",
-    "method", "serving", "export", "store", "request", "answer", "report", "kitchen", "cli", "dashboard",
+    "ionisation", "chemistry", "strong_ions", "charge_fit", "titration", "water_activity", "taste",
+    "intensity", "straining", "cooking", "water_phase", "uncertainty", "wishes", "problem",
+    "readings", "reducing", "linear", "requirements", "program", "solve", "explain", "relax",
+    "settle", "weighing", "additions", "pot", "suggest", "tasting", "rounds", "judgement", "belief",
+    "palate", "ladder", "nudge", "discrimination", "panel", "safety_picture", "safety", "rounding",
+    "nutrition", "parse", "recipe", "method", "serving", "export", "store", "request", "answer",
+    "outcome", "sitting", "report", "kitchen", "cli", "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.
 LEAVES = ("demo",)

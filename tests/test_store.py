@@ -20,8 +20,18 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from balancer.errors import BadInput, BalancerError, NameTaken, NotSaved, StoreProblem
-from balancer.store import Store, checked_name, data_home, file, read_document
+from balancer.errors import (
+    BadInput,
+    BalancerError,
+    ChangedMeanwhile,
+    NameTaken,
+    NotSaved,
+    StoreProblem,
+)
+from balancer.rounds import Round, Word
+from balancer.store import Store, checked_name, data_home, read_document, schema
+
+FIXTURES = Path(__file__).parent / "fixtures"
 
 AWKWARD_NAMES = [
     "Plum & ginger dip",
@@ -244,6 +254,8 @@ def test_levels_that_cannot_be_kept(store: Store, levels: dict[str, float]) -> N
         ('{"a": 1e999}', "inf"),
         ('{"a": ' + "9" * 5000 + "}", "number that cannot be read"),
         (b'{"a": "\xff"}', "UTF-8"),
+        ('{"a": [{"salt": 1, "sour": 2, "salt": 3}]}', "key 'salt' more than once"),
+        ('{"' + "k" * 200 + '": 1, "' + "k" * 200 + '": 1}', "more than once"),
         ('{"a": ' * 100_000, "nested deeper than 100"),
         ("[" * 100_000 + "]" * 100_000, "nested deeper than 100"),
         ('{"a":' + "[" * 100 + "]" * 100 + "}", "nested deeper than 100"),
@@ -267,6 +279,7 @@ def book(store: Store) -> Store:
     store.save_recipe("plum dip", {"n": 1})
     store.save_recipe("plum dip", {"n": 2}, replace=True)
     store.save_recipe("chutney", {"n": 3})
+    store.save_round("chutney", {"words": "sharper"})
     store.save_profile("sharp", LEVELS, "for mackerel")
     return store
 
@@ -274,7 +287,7 @@ def book(store: Store) -> Store:
 def test_export_and_import(book: Store, tmp_path: Path) -> None:
     document = book.export_all()
     assert document["format"] == "balancer kitchen book"
-    assert document["version"] == 1
+    assert document["version"] == 2
     other = Store(tmp_path / "other.db")
     result = other.import_all(read_document(json.dumps(document)))
     assert (result.profiles, result.recipes, result.renamed, result.unchanged) == (1, 2, (), 0)
@@ -323,7 +336,15 @@ def test_a_damaged_import_changes_nothing(book: Store) -> None:
 
     for change, says in [
         ("d['format'] = 'cookbook'", "not a kitchen book"),
-        ("d['version'] = 2", "version 2"),
+        ("d['version'] = 3", "version 3"),
+        ("d['version'] = True", "version True"),
+        ("d['version'] = 1", "without exactly name, revisions"),
+        ("del r['rounds']", "without exactly name, revisions, rounds"),
+        ("r['rounds'] = {}", "rounds of the recipe .* that are not a list"),
+        ("r['rounds'][0]['number'] = 2", "rounds of the recipe .* out of order"),
+        ("r['rounds'][0]['document'] = []", "Number 1 of the rounds of the recipe"),
+        ("r['rounds'][0]['saved_at'] = 'late'", "no date and time"),
+        ("d['profiles'][0]['rounds'] = []", "a profile without exactly"),
         ("d['extra'] = []", "'extra'"),
         ("d['recipes'] = {}", "not a list"),
         ("r['name'] = ''", "empty"),
@@ -522,12 +543,12 @@ def test_the_file_says_what_it_is(book: Store) -> None:
         def pragma(name: str) -> object:
             return connection.execute(f"PRAGMA {name}").fetchone()[0]
 
-        assert pragma("application_id") == file.APPLICATION_ID
-        assert pragma("user_version") == len(file.MIGRATIONS)
+        assert pragma("application_id") == schema.APPLICATION_ID
+        assert pragma("user_version") == len(schema.MIGRATIONS)
         assert pragma("journal_mode") == "wal"
         assert pragma("integrity_check") == "ok"
         names = [row[0] for row in connection.execute("SELECT name FROM migration")]
-    assert names == [name for name, _ in file.MIGRATIONS]
+    assert names == [name for name, _ in schema.MIGRATIONS]
 
 
 def test_what_is_committed_is_flushed(book: Store) -> None:
@@ -538,35 +559,366 @@ def test_what_is_committed_is_flushed(book: Store) -> None:
             connection.execute("INSERT INTO revision VALUES (12345, 1, '{}', '')")
 
 
+STEP = (
+    "0003 a step to come",
+    (
+        "CREATE TABLE photograph (entry_id INTEGER REFERENCES entry (id))",
+        "DELETE FROM revision",
+        "INSERT INTO no_such_table VALUES (1)",
+    ),
+)
+
+
 def test_a_migration_that_fails_half_way_leaves_the_old_state(
     book: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = book.export_all()
-    step = (
-        "0002 rounds",
-        (
-            "CREATE TABLE round (id INTEGER PRIMARY KEY,"
-            " recipe_id INTEGER NOT NULL REFERENCES entry (id))",
-            "DELETE FROM revision",
-            "INSERT INTO no_such_table VALUES (1)",
-        ),
-    )
     with monkeypatch.context() as patch:
-        patch.setattr(file, "MIGRATIONS", (*file.MIGRATIONS, step))
-        with pytest.raises(StoreProblem, match="no such table"):
-            book.recipes()
+        patch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, STEP))
+        for _ in range(3):
+            with pytest.raises(StoreProblem, match="no such table"):
+                book.recipes()
+    assert len(copies(book.path)) == 1, "trying again makes no further copy of the same book"
     assert book.export_all() == before
     with closing(sqlite3.connect(book.path)) as connection:
         tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
-        assert "round" not in tables
-        assert connection.execute("PRAGMA user_version").fetchone()[0] == 1
+        assert "photograph" not in tables
+        assert connection.execute("PRAGMA user_version").fetchone()[0] == len(schema.MIGRATIONS)
 
-    good = (step[0], step[1][:1])
     with monkeypatch.context() as patch:
-        patch.setattr(file, "MIGRATIONS", (*file.MIGRATIONS, good))
+        good = (STEP[0], STEP[1][:1])
+        patch.setattr(schema, "MIGRATIONS", (*schema.MIGRATIONS, good))
         assert book.export_all() == before
     with pytest.raises(StoreProblem, match="newer version"):
         book.recipes()
+
+
+# --- books of earlier versions ------------------------------------------------------------------
+def copies(path: Path) -> list[Path]:
+    return sorted(path.parent.glob("*.before-*"))
+
+
+def dumped(path: Path) -> list[str]:
+    with closing(sqlite3.connect(path)) as connection:
+        return [*connection.iterdump()]
+
+
+@pytest.fixture
+def old_book(tmp_path: Path) -> Path:
+    """A book that the program wrote when its schema was version 1."""
+    return Path(shutil.copy(FIXTURES / "kitchen_book_v1.db", tmp_path / "kitchen_book.db"))
+
+
+def without_rounds(document: dict[str, object]) -> dict[str, object]:
+    """An export of version 2 written as version 1 would have been."""
+    recipes = [{k: v for k, v in r.items() if k != "rounds"} for r in document["recipes"]]  # type: ignore[attr-defined]
+    return {**document, "version": 1, "recipes": recipes}
+
+
+def test_a_book_of_version_1_keeps_its_content_and_is_copied_first(old_book: Path) -> None:
+    old_dump = dumped(old_book)
+    exported = json.loads((FIXTURES / "kitchen_book_v1.json").read_text(encoding="utf-8"))
+    assert "tasting_round" not in str(old_dump)
+
+    store = Store(old_book)
+    assert store.opened == ""
+    assert store.last_backup is None
+    assert [r.name for r in store.recipes()] == ["Plum & ginger dip", 'соус "quay" 🌶️']
+    assert without_rounds(store.export_all()) == exported
+    assert store.all_rounds() == {"Plum & ginger dip": (), 'соус "quay" 🌶️': ()}
+    assert store.save_round("Plum & ginger dip", {"words": "sharper"}).number == 1
+    last_given = 4
+    assert store.save_recipe("new", {}).id > last_given, "no number of a deleted one comes back"
+    with closing(sqlite3.connect(old_book)) as connection:
+        assert connection.execute("PRAGMA user_version").fetchone()[0] == 2
+        assert connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+
+    backup = store.last_backup
+    assert backup is not None
+    assert copies(old_book) == [backup]
+    assert backup.name.startswith("kitchen_book.before-0002.")
+    assert backup.suffix == ".db"
+    assert backup.name in store.opened
+    assert dumped(backup) == old_dump
+    with closing(sqlite3.connect(backup)) as connection:
+        assert connection.execute("PRAGMA user_version").fetchone()[0] == 1
+        assert connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    again = Store(old_book)
+    assert len(again.rounds("Plum & ginger dip")) == 1
+    assert again.opened == ""
+    assert copies(old_book) == [backup]
+    assert without_rounds(Store(backup).export_all()) == exported, "the copy is a book too"
+
+
+def test_an_earlier_copy_is_never_overwritten(old_book: Path, tmp_path: Path) -> None:
+    trial = tmp_path / "trial" / old_book.name
+    trial.parent.mkdir()
+    shutil.copy(old_book, trial)
+    first = Store(trial)
+    first.recipes()
+    assert first.last_backup is not None
+    taken = old_book.with_name(first.last_backup.name)
+    taken.write_text("the only list of suppliers", encoding="utf-8")
+    store = Store(old_book)
+    store.recipes()
+    assert store.last_backup == taken.with_suffix(".2.db")
+    assert taken.read_text(encoding="utf-8") == "the only list of suppliers"
+    assert "tasting_round" not in str(dumped(store.last_backup))
+
+
+def test_a_new_book_gets_no_copy(book: Store) -> None:
+    assert book.last_backup is None
+    assert copies(book.path) == []
+
+
+def test_no_migration_without_a_copy(old_book: Path) -> None:
+    in_the_way = old_book.with_name("kitchen_book.before-0002.unfinished")
+    in_the_way.mkdir()
+    before = dumped(old_book)
+    with pytest.raises(StoreProblem, match="cannot be reached"):
+        Store(old_book).recipes()
+    assert dumped(old_book) == before
+    in_the_way.rmdir()
+    assert len(Store(old_book).recipes()) == 2
+
+
+READER = """
+import sys
+from pathlib import Path
+from balancer.store import Store
+sys.stdin.readline()
+store = Store(Path(sys.argv[1]), timeout_s=30)
+print(len(store.recipes()), store.last_backup is not None)
+"""
+
+
+def test_programs_that_open_an_old_book_at_once_make_one_copy(old_book: Path) -> None:
+    command = [sys.executable, "-c", READER, str(old_book)]
+    pipe = subprocess.PIPE
+    children = [subprocess.Popen(command, stdin=pipe, stdout=pipe, text=True) for _ in range(4)]
+    for child in children:
+        assert child.stdin is not None
+        child.stdin.write("go\n")
+        child.stdin.flush()
+    said = sorted(child.communicate()[0].split()[1] for child in children)
+    assert [child.returncode for child in children] == [0] * 4
+    assert said == ["False", "False", "False", "True"]
+    assert len(copies(old_book)) == 1
+
+
+def test_a_document_of_version_1_is_still_read(old_book: Path, store: Store) -> None:
+    text = (FIXTURES / "kitchen_book_v1.json").read_bytes()
+    document = read_document(text)
+    assert document["version"] == 1
+    got = store.import_all(document)
+    assert (got.recipes, got.profiles, got.rounds) == (2, 1, 0)
+    assert store.export_all() == Store(old_book).export_all(), "both ways lead to one book"
+    again = store.import_all(document)
+    assert (again.recipes, again.profiles, again.unchanged) == (0, 0, 3)
+
+
+# --- rounds of tasting --------------------------------------------------------------------------
+ROUND = Round((12.0, 0.9, 1.2, 10.0, 40.0, 0.0, 2.0, 1.0), {"sour": Word.TOUCH_LESS})
+
+
+def said(store: Store, name: str) -> list[str]:
+    """The notes of the rounds of a recipe."""
+    return [r.document["notes"] for r in store.rounds(name)]
+
+
+def test_rounds_are_kept_beside_each_other(store: Store) -> None:
+    store.save_recipe("plum dip", {})
+    store.save_recipe("chutney", {})
+    assert store.rounds("plum dip") == ()
+    first = store.save_round(" plum dip ", ROUND.as_document())
+    second = store.save_round("plum dip", ROUND.as_document())
+    other = store.save_round("chutney", {"notes": "less salt"})
+    assert (first.number, second.number, other.number) == (1, 2, 1)
+    assert first.recipe == "plum dip"
+    assert store.rounds("plum dip") == (first, second)
+    assert Round.from_document(store.rounds("plum dip")[1].document) == ROUND
+    assert store.all_rounds() == {"chutney": (other,), "plum dip": (first, second)}
+    store.save_recipe("plum dip", {"n": 2}, replace=True)
+    assert len(store.rounds("plum dip")) == 2, "a new revision keeps the rounds"
+
+
+def test_rounds_that_cannot_be_kept_or_found(store: Store) -> None:
+    assert store.all_rounds() == {}
+    store.save_recipe("plum and ginger dip", {})
+    store.save_profile("sharp", LEVELS)
+    for name in ("plum ginger dip", "sharp"):
+        for act in (lambda: store.save_round(name, {"n": 1}), lambda: store.rounds(name)):
+            with pytest.raises(NotSaved, match="Nearest: plum and ginger dip"):
+                act()
+    for bad in ({"x": float("nan")}, ["much less"], {"x": {1}}):
+        with pytest.raises(BadInput, match="round of tasting of 'plum and ginger dip'"):
+            store.save_round("plum and ginger dip", bad)  # type: ignore[arg-type]
+    with pytest.raises(BadInput, match="empty"):
+        store.save_round(" ", {})
+    assert store.rounds("plum and ginger dip") == ()
+
+
+def test_rounds_follow_their_recipe(store: Store) -> None:
+    store.save_recipe("plum dip", {})
+    store.save_recipe("chutney", {})
+    store.save_round("plum dip", {"notes": "one"})
+    store.save_round("chutney", {"notes": "stays"})
+    store.rename_recipe("plum dip", "quay dip")
+    assert said(store, "quay dip") == ["one"]
+    assert store.rounds("quay dip")[0].recipe == "quay dip"
+    store.delete_recipe("quay dip")
+    store.save_recipe("quay dip", {})
+    assert store.rounds("quay dip") == ()
+    assert said(store, "chutney") == ["stays"]
+    with closing(sqlite3.connect(store.path)) as connection:
+        assert connection.execute("SELECT count(*) FROM tasting_round").fetchone()[0] == 1
+
+
+def test_windows_that_save_rounds_at_once_keep_them_all(store: Store) -> None:
+    store.save_recipe("plum dip", {})
+    windows, each = 6, 15
+    numbers: list[int] = []
+    start = threading.Barrier(windows)
+
+    def window(mark: int) -> None:
+        mine = Store(store.path, timeout_s=30)
+        start.wait()
+        for n in range(each):
+            numbers.append(mine.save_round("plum dip", {"notes": f"{mark} {n}"}).number)
+
+    threads = [threading.Thread(target=window, args=(mark,)) for mark in range(windows)]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
+    assert sorted(numbers) == list(range(1, windows * each + 1))
+    assert [r.number for r in store.rounds("plum dip")] == sorted(numbers)
+    assert sorted(said(store, "plum dip")) == sorted(
+        f"{mark} {n}" for mark in range(windows) for n in range(each)
+    )
+
+
+# --- rounds in an imported book -----------------------------------------------------------------
+@pytest.fixture
+def other(tmp_path: Path) -> Store:
+    return Store(tmp_path / "other.db")
+
+
+@pytest.fixture
+def tasted(store: Store) -> Store:
+    store.save_recipe("dip", {"n": 1})
+    store.save_recipe("dip", {"n": 2}, replace=True)
+    for notes in ("one", "two", "two"):
+        store.save_round("dip", {"notes": notes})
+    return store
+
+
+CLASHES = ["keep both", "add revisions", "skip"]
+
+
+@pytest.mark.parametrize("on_clash", CLASHES)
+def test_rounds_come_with_a_new_recipe_once(tasted: Store, other: Store, on_clash: str) -> None:
+    document = read_document(json.dumps(tasted.export_all()))
+    for expected in ((1, 3, 0), (0, 0, 1)):
+        got = other.import_all(document, on_clash=on_clash)  # type: ignore[arg-type]
+        assert (got.recipes, got.rounds, got.unchanged) == expected
+        assert other.export_all() == tasted.export_all()
+
+
+@pytest.mark.parametrize(
+    ("on_clash", "here", "beside"),
+    [
+        ("keep both", ["mine"], ["one", "two", "two"]),
+        ("add revisions", ["mine", "one", "two", "two"], None),
+        ("skip", ["mine"], None),
+    ],
+)
+def test_rounds_where_the_name_is_in_use_for_something_else(
+    tasted: Store, other: Store, on_clash: str, here: list[str], beside: list[str] | None
+) -> None:
+    other.save_recipe("dip", {"n": 99})
+    other.save_round("dip", {"notes": "mine"})
+    for _ in range(2):
+        other.import_all(tasted.export_all(), on_clash=on_clash)  # type: ignore[arg-type]
+        assert said(other, "dip") == here
+        assert list(other.all_rounds()) == (["dip"] if beside is None else ["dip", "dip (2)"])
+        if beside is not None:
+            assert said(other, "dip (2)") == beside
+
+
+@pytest.mark.parametrize(
+    ("on_clash", "notes", "revision"),
+    [
+        ("keep both", ["one", "two", "two", "mine", "three"], 3),
+        ("add revisions", ["one", "two", "two", "mine", "three"], 3),
+        ("skip", ["one", "two", "two", "mine"], 2),
+    ],
+)
+def test_a_recipe_that_went_on_elsewhere_gets_what_is_missing(
+    tasted: Store, other: Store, on_clash: str, notes: list[str], revision: int
+) -> None:
+    other.import_all(tasted.export_all())
+    other.save_round("dip", {"notes": "mine"})
+    tasted.save_round("dip", {"notes": "three"})
+    tasted.save_recipe("dip", {"n": 3}, replace=True)
+    for _ in range(2):
+        got = other.import_all(tasted.export_all(), on_clash=on_clash)  # type: ignore[arg-type]
+        assert said(other, "dip") == notes
+        assert other.recipe("dip").revision == revision
+        assert got.renamed == ()
+    assert got.unchanged == 1
+
+
+def test_an_older_export_adds_nothing_to_a_recipe_that_went_on_here(tasted: Store) -> None:
+    older = tasted.export_all()
+    tasted.save_recipe("dip", {"n": 3}, replace=True)
+    tasted.save_round("dip", {"notes": "three"})
+    for on_clash in CLASHES:
+        before = tasted.export_all()
+        assert tasted.import_all(older, on_clash=on_clash).unchanged == 1  # type: ignore[arg-type]
+        assert tasted.export_all() == before
+
+
+# --- two windows on one recipe ------------------------------------------------------------------
+def test_a_save_on_top_of_an_unseen_revision_is_refused(store: Store) -> None:
+    mine = store.save_recipe("dip", {"n": 1}, expected_revision=0)
+    theirs = store.save_recipe("dip", {"n": 2}, expected_revision=mine.revision)
+    assert theirs.revision == 2
+    for replace in (True, False):
+        with pytest.raises(ChangedMeanwhile, match="saved meanwhile: its last revision is 2"):
+            store.save_recipe("dip", {"n": 3}, replace=replace, expected_revision=1)
+    with pytest.raises(ChangedMeanwhile, match="yours was to be the first"):
+        store.save_recipe("dip", {"n": 3}, expected_revision=0)
+    assert store.recipe("dip").document == {"n": 2}
+    store.rename_recipe("dip", "quay dip")
+    with pytest.raises(ChangedMeanwhile, match="deleted or renamed meanwhile"):
+        store.save_recipe("dip", {"n": 3}, expected_revision=2)
+    assert [r.name for r in store.recipes()] == ["quay dip"]
+
+
+def test_of_windows_that_save_on_one_revision_only_the_first_succeeds(store: Store) -> None:
+    store.save_recipe("dip", {"by": "nobody"})
+    start = threading.Barrier(5)
+    outcomes: list[str] = []
+
+    def window(mark: str) -> None:
+        mine = Store(store.path, timeout_s=30)
+        start.wait()
+        try:
+            mine.save_recipe("dip", {"by": mark}, expected_revision=1)
+            outcomes.append(mark)
+        except ChangedMeanwhile:
+            outcomes.append("refused")
+
+    threads = [threading.Thread(target=window, args=(str(n),)) for n in range(5)]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
+    assert outcomes.count("refused") == 4
+    assert store.recipe("dip").revision == 2
+    assert store.recipe("dip").document["by"] in outcomes
 
 
 # --- crashes and many hands ---------------------------------------------------------------------

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import unicodedata
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any, Literal, NoReturn, TypeAlias
 
@@ -125,7 +126,7 @@ def read_document(text: str | bytes, what: str = "The document") -> dict[str, An
     ------
     BadInput
         If it is over 50 MB, nested deeper than 100, not JSON, or not an object; or if it holds a
-        number that is not finite.
+        number that is not finite, or gives a key twice in one object.
 
     Examples
     --------
@@ -143,7 +144,11 @@ Correct it there.
         )
     try:
         plain = text.decode("utf-8") if isinstance(text, bytes) else text
-        value = json.loads(plain.removeprefix("\ufeff"), parse_constant=_refuse_constant)
+        value = json.loads(
+            plain.removeprefix("\ufeff"),
+            parse_constant=_refuse_constant,
+            object_pairs_hook=lambda pairs: _object(pairs, what),
+        )
     except json.JSONDecodeError as error:
         raise BadInput(
             f"{what} is not JSON: {error.msg} at line {error.lineno}, column {error.colno}."
@@ -229,6 +234,18 @@ def _check_keys(mapping: dict[Any, Any], what: str) -> None:
     for key in mapping:
         if not isinstance(key, str):
             raise BadInput(f"{what} holds the key {shortened(repr(key))}. Use text for keys.")
+
+
+def _object(pairs: list[tuple[str, Any]], what: str) -> dict[str, Any]:
+    """Refuse an object that gives a key twice: one of the two values would be lost silently."""
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        key, _ = Counter(key for key, _ in pairs).most_common(1)[0]
+        raise BadInput(
+            f"{what} gives the key {shortened(key)!r} more than once in one object."
+            " Keep one of them."
+        )
+    return found
 
 
 def _too_deep(what: str) -> BadInput:

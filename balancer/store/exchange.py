@@ -20,18 +20,20 @@ from balancer.store.checks import (
 )
 
 FORMAT = "balancer kitchen book"
-VERSION = 1
+#: Version 1 had no rounds of tasting.
+VERSION = 2
+_READABLE = (1, 2)
 _SECTIONS: tuple[tuple[str, Kind], ...] = (("profiles", "profile"), ("recipes", "recipe"))
 
 
 @dataclass(frozen=True)
-class Revision:
-    """One saving of a profile or recipe.
+class Saving:
+    """One revision of a profile or recipe, or one round of tasting.
 
     Parameters
     ----------
     number : int
-        1 for the first saving.
+        1 for the first one of its entry.
     text : str
         The document as canonical JSON.
     saved_at : str
@@ -45,29 +47,32 @@ class Revision:
 
 @dataclass(frozen=True)
 class Entry:
-    """A profile or recipe with all its revisions, oldest first."""
+    """A profile or recipe with all its revisions, a recipe with its rounds; oldest first."""
 
     kind: Kind
     name: str
-    revisions: tuple[Revision, ...]
+    revisions: tuple[Saving, ...]
+    rounds: tuple[Saving, ...] = ()
 
 
 def book_document(kept: tuple[Entry, ...]) -> dict[str, Any]:
     """Write entries as one document, the inverse of :func:`entries`."""
     book: dict[str, Any] = {"format": FORMAT, "version": VERSION}
     for section, kind in _SECTIONS:
-        book[section] = [
-            {
-                "name": entry.name,
-                "revisions": [
-                    {"number": r.number, "saved_at": r.saved_at, "document": json.loads(r.text)}
-                    for r in entry.revisions
-                ],
-            }
-            for entry in kept
-            if entry.kind == kind
-        ]
+        book[section] = [_record(entry) for entry in kept if entry.kind == kind]
     return book
+
+
+def _record(entry: Entry) -> dict[str, Any]:
+    record = {"name": entry.name, "revisions": _written(entry.revisions)}
+    return record | ({"rounds": _written(entry.rounds)} if entry.kind == "recipe" else {})
+
+
+def _written(savings: tuple[Saving, ...]) -> list[dict[str, Any]]:
+    return [
+        {"number": s.number, "saved_at": s.saved_at, "document": json.loads(s.text)}
+        for s in savings
+    ]
 
 
 def entries(document: Document) -> tuple[Entry, ...]:
@@ -89,10 +94,11 @@ def entries(document: Document) -> tuple[Entry, ...]:
             " Import a file that was written by an export."
         )
     version = document.get("version")
-    if version != VERSION or isinstance(version, bool):
+    if version not in _READABLE or isinstance(version, bool):
         raise BadInput(
-            f"The kitchen book has version {shortened(repr(version))}; this program reads version"
-            f" {VERSION}. Update the program, or export the book again with this one."
+            f"The kitchen book has version {shortened(repr(version))}; this program reads versions"
+            f" {' and '.join(map(str, _READABLE))}. Update the program, or export the book again"
+            " with this one."
         )
     unknown = sorted(set(document) - {"format", "version", *(s for s, _ in _SECTIONS)})
     if unknown:
@@ -100,29 +106,39 @@ def entries(document: Document) -> tuple[Entry, ...]:
     found: list[Entry] = []
     for section, kind in _SECTIONS:
         for record in _list(document.get(section, []), section):
-            found.append(_entry(record, kind))
+            found.append(_entry(record, kind, version))
     for (kind, name), number in Counter((entry.kind, entry.name) for entry in found).items():
         if number > 1:
             raise _damaged(f"the {kind} {shortened(name)!r} {number} times")
     return tuple(found)
 
 
-def _entry(record: Any, kind: Kind) -> Entry:
-    record = _fields(record, {"name", "revisions"}, f"a {kind}")
+def _entry(record: Any, kind: Kind, version: int) -> Entry:
+    tasted = kind == "recipe" and version > 1
+    names = {"name", "revisions"} | ({"rounds"} if tasted else set())
+    record = _fields(record, names, f"a {kind}")
     name = checked_name(record["name"], kind)
-    what = f"The {kind} {shortened(name)!r}"
-    revisions = []
-    for number, raw in enumerate(_list(record["revisions"], "revisions"), start=1):
-        fields = _fields(raw, {"number", "saved_at", "document"}, f"{kind} {shortened(name)!r}")
-        if fields["number"] != number:
-            raise _damaged(f"revisions of the {kind} {shortened(name)!r} that are out of order")
-        text = canonical(fields["document"], what)
-        if kind == "profile":
-            text = canonical(profile_document(fields["document"], what), what)
-        revisions.append(Revision(number, text, _moment(fields["saved_at"], what)))
+    what = f"the {kind} {shortened(name)!r}"
+    revisions = _savings(record["revisions"], f"revisions of {what}", kind)
     if not revisions:
-        raise _damaged(f"the {kind} {shortened(name)!r} without a revision")
-    return Entry(kind, name, tuple(revisions))
+        raise _damaged(f"{what} without a revision")
+    rounds = _savings(record["rounds"], f"rounds of {what}", "round") if tasted else ()
+    return Entry(kind, name, revisions, rounds)
+
+
+def _savings(records: Any, what: str, kind: str) -> tuple[Saving, ...]:
+    """Read revisions or rounds, numbered from 1."""
+    savings = []
+    for number, raw in enumerate(_list(records, what), start=1):
+        fields = _fields(raw, {"number", "saved_at", "document"}, f"one of the {what}")
+        if fields["number"] != number:
+            raise _damaged(f"{what} that are out of order")
+        document, which = fields["document"], f"Number {number} of the {what}"
+        text = canonical(document, which)
+        if kind == "profile":
+            text = canonical(profile_document(document, which), which)
+        savings.append(Saving(number, text, _moment(fields["saved_at"], which)))
+    return tuple(savings)
 
 
 def _fields(record: Any, names: set[str], what: str) -> Document:

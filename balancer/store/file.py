@@ -1,12 +1,12 @@
-"""The SQLite file of a kitchen book: where it is, how it is opened, and its schema.
+"""The SQLite file of a kitchen book: where it is and how it is opened.
 
 Each operation opens the file, does its work in one transaction and closes it, so that any number
 of windows can share a book. What a transaction has left is on the disk.
 
 References
 ----------
-.. [1] SQLite documentation: "Write-Ahead Logging", "Pragma statements" (synchronous,
-   application_id, user_version), "Result and Error Codes".
+.. [1] SQLite documentation: "Write-Ahead Logging", "Pragma statements" (synchronous),
+   "Result and Error Codes".
 """
 
 from __future__ import annotations
@@ -16,29 +16,13 @@ import sqlite3
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 from balancer.errors import StoreProblem
+from balancer.store.backup import keep_copy
+from balancer.store.schema import is_newer, is_ours, migrate, pragma
 
 FILE_NAME = "kitchen_book.db"
-#: "SAUC" in ASCII: marks a file as a kitchen book.
-APPLICATION_ID = 0x53415543
-#: Name and statements of each step from an empty file to today's schema; never edit, only add.
-MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    (
-        "0001 profiles and recipes with their revisions",
-        (
-            "CREATE TABLE entry (id INTEGER PRIMARY KEY AUTOINCREMENT,"
-            " kind TEXT NOT NULL CHECK (kind IN ('profile', 'recipe')),"
-            " name TEXT NOT NULL, UNIQUE (kind, name))",
-            "CREATE TABLE revision (entry_id INTEGER NOT NULL REFERENCES entry (id)"
-            " ON DELETE CASCADE, number INTEGER NOT NULL CHECK (number >= 1),"
-            " document TEXT NOT NULL, saved_at TEXT NOT NULL, PRIMARY KEY (entry_id, number))",
-        ),
-    ),
-)
 
 _IN_USE = "is in use by another program. Close that one and try again; nothing was changed"
 #: What a result code of SQLite means to a cook, and the next step.
@@ -94,9 +78,15 @@ class BookFile:
         made when something is first saved.
     timeout_s : float
         How long to wait for another program that is writing [s].
+
+    Attributes
+    ----------
+    last_backup : Path or None
+        The copy that was made before this object changed the schema of the file.
     """
 
     def __init__(self, path: Path | None = None, timeout_s: float = 5.0) -> None:
+        self.last_backup: Path | None = None
         self.path = Path(path) if path is not None else data_home() / FILE_NAME
         self._timeout_s = timeout_s
         self._at_home = path is None
@@ -168,28 +158,34 @@ class BookFile:
     def _prepare(self, connection: sqlite3.Connection) -> None:
         """Check that the file is ours and not newer, before anything in it is touched."""
 
-        def pragma(name: str) -> Any:
-            return connection.execute(f"PRAGMA {name}").fetchone()[0]
-
-        tables = {r[0] for r in connection.execute("SELECT name FROM sqlite_master")}
-        identity = pragma("application_id")
-        if identity != APPLICATION_ID and (tables or identity):
+        if not is_ours(connection):
             raise StoreProblem(
                 f"{self._shown} is a database of another program and was left as it is."
                 " Move it elsewhere, or set BALANCER_HOME to another folder."
             )
-        done = _applied(connection) if "migration" in tables else set()
-        if done - {name for name, _ in MIGRATIONS} or pragma("user_version") > len(MIGRATIONS):
+        if is_newer(connection):
             raise StoreProblem(
                 f"{self._shown} was written by a newer version of this program and was left as"
                 " it is. Update the program to open it."
             )
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA synchronous = FULL")
-        if pragma("journal_mode") == "delete":
+        if pragma(connection, "journal_mode") == "delete":
             connection.execute("PRAGMA journal_mode = WAL")
-        if len(done) < len(MIGRATIONS):
-            _migrate(connection)
+        migrate(connection, self._keep_copy)
+
+    def _keep_copy(self, step: str) -> None:
+        self.last_backup = keep_copy(self.path, step)
+
+    @property
+    def opened(self) -> str:
+        """What happened when the file was opened that the cook should know; often nothing."""
+        if self.last_backup is None:
+            return ""
+        return (
+            f"{self._shown} was brought to the form that this version of the program keeps; a copy"
+            f" of it as it was is {_shown(self.last_backup)}. Delete the copy when all is well."
+        )
 
     @property
     def _shown(self) -> str:
@@ -200,34 +196,6 @@ class BookFile:
         if next_step is None:
             next_step = f"cannot be used: {error}. Put a copy of it aside before trying again"
         return StoreProblem(f"{self._shown} {next_step}.")
-
-
-def _migrate(connection: sqlite3.Connection) -> None:
-    """Take the schema to today's, each step in a transaction of its own."""
-    for number, (name, statements) in enumerate(MIGRATIONS, start=1):
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            connection.execute(
-                "CREATE TABLE IF NOT EXISTS migration"
-                " (name TEXT PRIMARY KEY, applied_at TEXT NOT NULL)"
-            )
-            if name not in _applied(connection):
-                for statement in statements:
-                    connection.execute(statement)
-                connection.execute(
-                    "INSERT INTO migration VALUES (?, ?)", (name, datetime.now(UTC).isoformat())
-                )
-                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                connection.execute(f"PRAGMA user_version = {number}")
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
-
-
-def _applied(connection: sqlite3.Connection) -> set[str]:
-    return {row[0] for row in connection.execute("SELECT name FROM migration")}
 
 
 def _is_busy(error: BaseException) -> bool:

@@ -1,21 +1,18 @@
-"""What a cook keeps: profiles and recipes by name, and the whole book at once.
+"""What a cook keeps: profiles, recipes and their rounds of tasting, and the whole book at once.
 
-Nothing is overwritten: saving again adds a revision, and every revision stays readable.
+Nothing is overwritten: saving again adds a revision, and every revision and round stays readable.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Literal, TypeAlias
+from typing import Any
 
-from balancer.errors import BadInput, NameTaken
+from balancer.errors import BadInput
 from balancer.store import records
 from balancer.store.checks import (
-    LONGEST_NAME,
     Document,
     Kind,
     canonical,
@@ -23,82 +20,19 @@ from balancer.store.checks import (
     profile_document,
     shortened,
 )
-from balancer.store.exchange import Entry, book_document, entries
+from balancer.store.exchange import book_document, entries
 from balancer.store.file import BookFile
+from balancer.store.merge import CLASHES, Clash, arrivals
 from balancer.store.records import Row
-
-Clash: TypeAlias = Literal["keep both", "add revisions", "skip"]
-_CLASHES: tuple[Clash, ...] = ("keep both", "add revisions", "skip")
-
-
-@dataclass(frozen=True)
-class SavedProfile:
-    """A profile as it is kept.
-
-    Parameters
-    ----------
-    name : str
-        Its name.
-    levels : mapping of str to float
-        Axis to level per 100 g of sauce [axis unit].
-    note : str
-        The cook's note.
-    revision : int
-        1 for the first saving.
-    saved_at : str
-        When, ISO 8601 in UTC.
-    """
-
-    name: str
-    levels: Mapping[str, float]
-    note: str
-    revision: int
-    saved_at: str
-
-
-@dataclass(frozen=True)
-class SavedRecipe:
-    """A recipe as it is kept.
-
-    Parameters
-    ----------
-    id : int
-        Stays the same when the recipe is renamed; never used again.
-    name : str
-        Its name.
-    revision : int
-        1 for the first saving.
-    saved_at : str
-        When, ISO 8601 in UTC.
-    document : mapping
-        What was saved.
-    """
-
-    id: int
-    name: str
-    revision: int
-    saved_at: str
-    document: Document
-
-
-@dataclass(frozen=True)
-class Imported:
-    """What an import brought in.
-
-    Parameters
-    ----------
-    profiles, recipes : int
-        Entries that were added or got new revisions [1].
-    renamed : tuple of str
-        Names under which entries were kept beside those of the same name.
-    unchanged : int
-        Entries passed over because they were there already, or were to be skipped [1].
-    """
-
-    profiles: int
-    recipes: int
-    renamed: tuple[str, ...]
-    unchanged: int
+from balancer.store.saved import (
+    Imported,
+    SavedProfile,
+    SavedRecipe,
+    SavedRound,
+    profile_of,
+    recipe_of,
+    round_of,
+)
 
 
 class Store:
@@ -121,6 +55,16 @@ class Store:
         """The file of the book."""
         return self._file.path
 
+    @property
+    def last_backup(self) -> Path | None:
+        """The copy that was made before this store changed the schema of an older book."""
+        return self._file.last_backup
+
+    @property
+    def opened(self) -> str:
+        """What the cook should be told of the opening, such as where a copy is; "" for nothing."""
+        return self._file.opened
+
     # --- profiles -------------------------------------------------------------------------------
     def save_profile(
         self, name: str, levels: Mapping[str, float], note: str = "", *, replace: bool = False
@@ -139,15 +83,15 @@ class Store:
         name = checked_name(name, "profile")
         what = f"The profile {shortened(name)!r}"
         document = profile_document({"levels": levels, "note": note}, what)
-        return _profile(self._save("profile", name, canonical(document, what), replace))
+        return profile_of(self._save("profile", name, canonical(document, what), replace))
 
     def profile(self, name: str) -> SavedProfile:
         """Return the last revision of a profile; raise :class:`NotSaved` if there is none."""
-        return _profile(self._load("profile", name, None))
+        return profile_of(self._load("profile", name, None))
 
     def profiles(self) -> tuple[SavedProfile, ...]:
         """Return the last revision of every profile, by name."""
-        return tuple(_profile(row) for row in self._latest("profile"))
+        return tuple(profile_of(row) for row in self._latest("profile"))
 
     def rename_profile(self, old: str, new: str) -> None:
         """Give a profile another name; its revisions stay with it."""
@@ -158,7 +102,14 @@ class Store:
         self._delete("profile", name)
 
     # --- recipes --------------------------------------------------------------------------------
-    def save_recipe(self, name: str, document: Document, *, replace: bool = False) -> SavedRecipe:
+    def save_recipe(
+        self,
+        name: str,
+        document: Document,
+        *,
+        replace: bool = False,
+        expected_revision: int | None = None,
+    ) -> SavedRecipe:
         """Keep a recipe; with ``replace``, as a new revision of the one of that name.
 
         Parameters
@@ -169,6 +120,9 @@ class Store:
             Plain values that JSON can hold.
         replace : bool
             Whether a recipe of that name may get a new revision.
+        expected_revision : int, optional
+            The revision that is to be the last one so far, 0 for a new recipe. If it is, the
+            document becomes the next revision, whatever ``replace`` says.
 
         Returns
         -------
@@ -181,26 +135,83 @@ class Store:
             If the name or the document cannot be kept.
         NameTaken
             If the name is in use and ``replace`` is false.
+        ChangedMeanwhile
+            If another revision than the expected one is the last; nothing is saved then.
         """
         name = checked_name(name, "recipe")
         text = canonical(document, f"The recipe {shortened(name)!r}")
-        return _recipe(self._save("recipe", name, text, replace))
+        return recipe_of(self._save("recipe", name, text, replace, expected_revision))
 
     def recipe(self, name: str, revision: int | None = None) -> SavedRecipe:
         """Return a recipe, its last revision unless another is named."""
-        return _recipe(self._load("recipe", name, revision))
+        return recipe_of(self._load("recipe", name, revision))
 
     def recipes(self) -> tuple[SavedRecipe, ...]:
         """Return the last revision of every recipe, by name."""
-        return tuple(_recipe(row) for row in self._latest("recipe"))
+        return tuple(recipe_of(row) for row in self._latest("recipe"))
 
     def rename_recipe(self, old: str, new: str) -> None:
-        """Give a recipe another name; its revisions stay with it."""
+        """Give a recipe another name; its revisions and rounds stay with it."""
         self._rename("recipe", old, new)
 
     def delete_recipe(self, name: str) -> None:
-        """Delete a recipe and all its revisions."""
+        """Delete a recipe with all its revisions and rounds."""
         self._delete("recipe", name)
+
+    # --- rounds of tasting ----------------------------------------------------------------------
+    def save_round(self, recipe_name: str, document: Document) -> SavedRound:
+        """Keep a round of tasting beside those that its recipe has already.
+
+        Parameters
+        ----------
+        recipe_name : str
+            Name of the recipe that was tasted.
+        document : mapping
+            Plain values that JSON can hold.
+
+        Returns
+        -------
+        SavedRound
+            What is now on the disk, with a number of its own.
+
+        Raises
+        ------
+        BadInput
+            If the document cannot be kept.
+        NotSaved
+            If no recipe has that name.
+        """
+        name = checked_name(recipe_name, "recipe")
+        text = canonical(document, f"The round of tasting of {shortened(name)!r}")
+        now = _now()
+        with self._file.transaction(write=True) as connection:
+            number = records.insert_round(connection, name, text, now)
+            id_ = records.known_id(connection, "recipe", name)
+        return round_of(Row(id_, name, number, text, now))
+
+    def rounds(self, recipe_name: str) -> tuple[SavedRound, ...]:
+        """Return the rounds of a recipe by number, the oldest in this book first.
+
+        Raises
+        ------
+        NotSaved
+            If no recipe has that name.
+        """
+        name = checked_name(recipe_name, "recipe")
+        with self._file.transaction(write=False) as connection:
+            records.known_id(connection, "recipe", name)
+            rows = records.rounds(connection, name)
+        return tuple(round_of(row) for row in rows)
+
+    def all_rounds(self) -> dict[str, tuple[SavedRound, ...]]:
+        """Return the rounds of every recipe, by its name; none for one that was not tasted."""
+        with self._file.transaction(write=False) as connection:
+            names = [row.name for row in records.latest(connection, "recipe")]
+            rows = records.rounds(connection)
+        found: dict[str, list[SavedRound]] = {name: [] for name in names}
+        for row in rows:
+            found[row.name].append(round_of(row))
+        return {name: tuple(rounds) for name, rounds in found.items()}
 
     # --- the whole book -------------------------------------------------------------------------
     def export_all(self) -> dict[str, Any]:
@@ -218,43 +229,48 @@ class Store:
         on_clash : str
             What to do with an entry whose name is in use for something else: "keep both" gives
             the one that comes in a number, "add revisions" adds its revisions on top of those
-            here, "skip" leaves it out. An entry that is here already is passed over.
+            here, and its rounds after those here. An entry that is here already, or begins with
+            the last revisions here, gets only the revisions and rounds that are missing. "skip"
+            leaves out every entry whose name is in use.
 
         Raises
         ------
         BadInput
             If the document is no kitchen book or an entry in it is damaged.
         """
-        if on_clash not in _CLASHES:
+        if on_clash not in CLASHES:
             raise BadInput(
                 f"{shortened(repr(on_clash))} is no way to settle a name in use."
-                f" Choose one of: {', '.join(_CLASHES)}."
+                f" Choose one of: {', '.join(CLASHES)}."
             )
         incoming = entries(document)
         added = {"profile": 0, "recipe": 0}
-        renamed = []
+        renamed, rounds = [], 0
         with self._file.transaction(write=True) as connection:
             here = {(e.kind, e.name): e for e in records.all_entries(connection)}
-            for entry in incoming:
-                name = _place(entry, here, on_clash)
-                if name is None:
-                    continue
-                if name != entry.name:
-                    renamed.append(name)
-                here[entry.kind, name] = entry
+            for entry, new in arrivals(incoming, here, on_clash):
+                if new.name != entry.name:
+                    renamed.append(new.name)
                 added[entry.kind] += 1
-                for revision in entry.revisions:
-                    records.insert(connection, entry.kind, name, revision.text, revision.saved_at)
+                rounds += len(new.rounds)
+                for r in new.revisions:
+                    records.insert(connection, new.kind, new.name, r.text, r.saved_at)
+                for r in new.rounds:
+                    records.insert_round(connection, new.name, r.text, r.saved_at)
         unchanged = len(incoming) - sum(added.values())
-        return Imported(added["profile"], added["recipe"], tuple(renamed), unchanged)
+        return Imported(added["profile"], added["recipe"], tuple(renamed), unchanged, rounds)
 
     # --- common to both -------------------------------------------------------------------------
-    def _save(self, kind: Kind, name: str, text: str, replace: bool) -> Row:
+    def _save(
+        self, kind: Kind, name: str, text: str, replace: bool, expected: int | None = None
+    ) -> Row:
         with self._file.transaction(write=True) as connection:
-            if not replace and records.entry_id(connection, kind, name) is not None:
-                raise _taken(kind, name)
-            now = datetime.now(UTC).isoformat(timespec="seconds")
-            records.insert(connection, kind, name, text, now)
+            last = records.last_number(connection, kind, name)
+            if expected is not None and last != expected:
+                raise records.changed(kind, name, last, expected)
+            if expected is None and last and not replace:
+                raise records.taken(kind, name)
+            records.insert(connection, kind, name, text, _now())
             return records.row(connection, kind, name, None)
 
     def _load(self, kind: Kind, name: str, revision: int | None) -> Row:
@@ -269,45 +285,17 @@ class Store:
     def _rename(self, kind: Kind, old: str, new: str) -> None:
         old, new = checked_name(old, kind), checked_name(new, kind)
         with self._file.transaction(write=True) as connection:
-            id_ = records.row(connection, kind, old, None).id
+            id_ = records.known_id(connection, kind, old)
             if new != old and records.entry_id(connection, kind, new) is not None:
-                raise _taken(kind, new)
+                raise records.taken(kind, new)
             connection.execute("UPDATE entry SET name = ? WHERE id = ?", (new, id_))
 
     def _delete(self, kind: Kind, name: str) -> None:
         name = checked_name(name, kind)
         with self._file.transaction(write=True) as connection:
-            id_ = records.row(connection, kind, name, None).id
+            id_ = records.known_id(connection, kind, name)
             connection.execute("DELETE FROM entry WHERE id = ?", (id_,))
 
 
-def _profile(row: Row) -> SavedProfile:
-    document = json.loads(row.document)
-    return SavedProfile(row.name, document["levels"], document["note"], row.number, row.saved_at)
-
-
-def _recipe(row: Row) -> SavedRecipe:
-    return SavedRecipe(row.id, row.name, row.number, row.saved_at, json.loads(row.document))
-
-
-def _place(entry: Entry, here: Mapping[tuple[Kind, str], Entry], on_clash: Clash) -> str | None:
-    """Settle under which name an entry comes in; None where it is to be passed over."""
-    texts = [revision.text for revision in entry.revisions]
-    name, number = entry.name, 1
-    while (old := here.get((entry.kind, name))) is not None:
-        last = [revision.text for revision in old.revisions][-len(texts) :]
-        if on_clash == "skip" or last == texts:
-            return None
-        if on_clash == "add revisions":
-            return name
-        number += 1
-        mark = f" ({number})"
-        name = entry.name[: LONGEST_NAME - len(mark)] + mark
-    return name
-
-
-def _taken(kind: Kind, name: str) -> NameTaken:
-    return NameTaken(
-        f"A {kind} is called {shortened(name)!r} already."
-        " Choose another name, or ask to replace it: the earlier one is kept as a revision."
-    )
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -1,9 +1,9 @@
 """What is believed of one axis: a grid over the ideal and the cook's gain.
 
-The grid spans the ideal in apparent steps (see ``judgement.py``), six spreads of the prior to either
-side, and the log of the gain, three standard deviations to either side; one such layer for every
-factor by which the cook's judgements may scatter. Sums over evenly spaced nodes are enough: for a
-smooth bell they err far less than their spacing.
+The grid spans the ideal in apparent steps (see ``judgement.py``), six spreads of the prior to
+either side, and the log of the gain, three standard deviations to either side; one such layer for
+every factor by which the cook's judgements may scatter. Sums over evenly spaced nodes are enough:
+for a smooth bell they err far less than their spacing.
 """
 
 from __future__ import annotations
@@ -90,7 +90,8 @@ class Habit:
                     f"The beliefs on {name} are {beliefs.tolist()}. Give {len(known)} numbers of"
                     " zero or more."
                 )
-            object.__setattr__(self, name, tuple((beliefs / beliefs.sum()).tolist()))
+            total = 1.0 if np.isclose(beliefs.sum(), 1.0, rtol=1e-12) else beliefs.sum()
+            object.__setattr__(self, name, tuple((beliefs / total).tolist()))
 
     def gain(self, axis: str) -> tuple[float, float]:
         """Mean and standard deviation of the log gain on an axis."""
@@ -256,9 +257,8 @@ def believe(
     prior = _PRIOR[:, None] * _NODE_WEIGHTS
     log_p = np.repeat(np.log(prior / prior.sum())[None], len(FACTORS), axis=0)
     if len(heard.ranks):
-        judgement = (ideal - made[heard.rounds, None])[:, :, None] * gains
-        for layer, factor in enumerate(FACTORS):
-            log_p[layer] += words_log_likelihood(heard.ranks, judgement, heard.sd * factor)
+        distance = ideal - made[heard.rounds, None]
+        log_p += words_log_likelihood(heard.ranks, distance, gains, np.outer(heard.sd, FACTORS))
     if len(heard.rated):
         reference, own, sd, first = heard.marks
         for layer, factor in enumerate(FACTORS):

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri
 
 from balancer.composition import FloatArray
@@ -202,46 +202,48 @@ def _word_table(rank: int, sd: float) -> FloatArray:
 
 
 def words_log_likelihood(
-    ranks: Sequence[int], judgement: FloatArray, sd: Sequence[float]
+    ranks: ArrayLike, distance: FloatArray, gain: FloatArray, sd: FloatArray
 ) -> FloatArray:
     """Log-probability of several words together, looked up in tables.
 
     Parameters
     ----------
-    ranks : sequence of int, length n
+    ranks : array-like of int, shape (n,)
         As in :func:`word_likelihood`.
-    judgement : array, shape (n, ...)
-        Mean judgements, read to a hundredth [JND].
-    sd : sequence of float, length n
-        Scatter of each judgement [JND].
+    distance : array, shape (n, n_ideal)
+        Ideal less the sauce of each word [JND].
+    gain : array, shape (n_gain,)
+        The cook's gain; judgements, gain times distance, are read to a hundredth [1].
+    sd : array, shape (n, n_layers)
+        Scatter of each judgement, one column for each layer of the result [JND].
 
     Returns
     -------
-    array, shape (...)
+    array, shape (n_layers, n_ideal, n_gain)
 
     Examples
     --------
-    >>> at = np.array([[1.3], [-0.4]])
-    >>> exact = np.log(word_likelihood([1, 0], at, [0.7, 0.7])).sum()
-    >>> bool(abs(words_log_likelihood([1, 0], at, [0.7, 0.7])[0] - exact) < 1e-6)
+    >>> sd = np.full((2, 1), 0.7)
+    >>> found = words_log_likelihood([1, 0], np.array([[1.3], [-0.4]]), np.ones(1), sd)
+    >>> exact = np.log(word_likelihood([1, 0], np.array([1.3, -0.4]), [0.7, 0.7])).sum()
+    >>> bool(abs(found[0, 0, 0] - exact) < 1e-6)
     True
     """
-    places = _places(judgement)
-    out = np.zeros(judgement.shape[1:])
-    for rank, one_sd, place in zip(ranks, sd, places, strict=True):
-        out += _word_table(int(rank), float(one_sd)).take(place, mode="clip")
+    out = np.zeros((sd.shape[1], distance.shape[1], len(gain)))
+    middle = _TABLE_END * _TABLE_FINENESS + 0.5
+    fine_gain = gain * _TABLE_FINENESS
+    for rank, row, layers in zip(np.asarray(ranks).tolist(), distance, sd.tolist(), strict=True):
+        place = (row[:, None] * fine_gain + middle).astype(np.intp)
+        for total, one_sd in zip(out, layers, strict=True):
+            total += _word_table(rank, one_sd).take(place, mode="clip")
     return out
 
 
 def word_chances(judgement: FloatArray, sd: float) -> FloatArray:
     """Probability of every word, looked up in tables, shape (n_words, ...)."""
-    place = _places(judgement)
+    place = ((judgement + _TABLE_END) * _TABLE_FINENESS + 0.5).astype(np.intp)
     ranks = range(-(WORDS // 2), WORDS // 2 + 1)
     return np.exp([_word_table(rank, sd).take(place, mode="clip") for rank in ranks])
-
-
-def _places(judgement: FloatArray) -> NDArray[np.int32]:
-    return ((judgement + _TABLE_END) * _TABLE_FINENESS + 0.5).astype(np.int32)
 
 
 def order_likelihood(order: Sequence[int], judgement: FloatArray, sd: float) -> FloatArray:

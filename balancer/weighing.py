@@ -8,6 +8,7 @@ mixed-integer program finds whole steps of the scale.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -208,11 +209,25 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
             of.append(i)
     extra = len(uses) - len(problem.uses)
     pot = Pot((*problem.pot.grams, *([0.0] * extra)), problem.pot.growth)
-    wider = replace(problem, uses=tuple(uses), pot=pot)
+    limits = tuple(
+        replace(limit, per_use=_with_stocks(limit.per_use, all_stocks, of))
+        for limit in problem.limits
+    )
+    wider = replace(problem, uses=tuple(uses), pot=pot, limits=limits)
     steps = _whole_steps(wider, columns, np.array(exact), step)
     out = np.zeros(len(uses))
     out[columns] = np.round(steps * step, 9)
     return Weighed(wider, out, tuple(all_stocks), tuple(of))
+
+
+def _with_stocks(
+    per_use: tuple[float, ...], stocks: Sequence[Stock | None], of: Sequence[int]
+) -> tuple[float, ...]:
+    """What each use adds to a limit, the stocks behind: their share of it, the solvent none."""
+    if not per_use:
+        return per_use
+    made = zip(stocks[len(per_use) :], of[len(per_use) :], strict=True)
+    return (*per_use, *(per_use[i] * stock.strength for stock, i in made if stock is not None))
 
 
 def _whole_steps(

@@ -5,15 +5,24 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from balancer.cli.common import (
+    ALSO,
+    GROWTH,
+    MADE,
+    SCALE,
+    kitchen,
+    print_json,
+    read,
+    weighed,
+    write,
+)
+from balancer.cli.panels import panel
+from balancer.cli.pots import measured, pot
 from balancer.errors import BadInput, BalancerError
-
-if TYPE_CHECKING:
-    from balancer.kitchen import Kitchen
 
 BAD_INPUT = 2
 
@@ -30,35 +39,6 @@ class SentenceGroup(click.Group):
             sys.exit(BAD_INPUT)
 
 
-def _kitchen() -> Kitchen:
-    from balancer.kitchen import Kitchen
-
-    return Kitchen()
-
-
-def _read(path: str, what: str) -> str:
-    try:
-        if path == "-":
-            return sys.stdin.read()
-        return Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not text in UTF-8"
-        raise BadInput(f"{what} {path!r} cannot be read: {reason}. Check the path.") from None
-
-
-def _write(path: str, content: bytes) -> None:
-    try:
-        Path(path).write_bytes(content)
-    except OSError as error:
-        raise BadInput(
-            f"{path!r} cannot be written: {error.strerror}. Choose another place."
-        ) from None
-
-
-def _print_json(document: object) -> None:
-    click.echo(json.dumps(document, indent=2, ensure_ascii=False))
-
-
 @click.group(cls=SentenceGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="balancer")
 def main() -> None:
@@ -73,9 +53,9 @@ def pantry(words: Sequence[str], limit: int, as_json: bool) -> None:
     """Search the pantry and the food table; typing errors are forgiven."""
     from balancer.cli.show import hits_table
 
-    hits = _kitchen().find(" ".join(words), limit)
+    hits = kitchen().find(" ".join(words), limit)
     if as_json:
-        _print_json(
+        print_json(
             [
                 {"name": h.ingredient.name, "key": h.ingredient.key, "pantry": h.in_pantry,
                  "matched": h.matched, "score": round(h.score, 1)}
@@ -103,40 +83,42 @@ def solve(request: str, as_json: bool, name: str | None, replace: bool, model: b
     from balancer.cli.show import outcome_text
     from balancer.store import read_document
 
-    kitchen = _kitchen()
-    document = read_document(_read(request, "The request"), "The request")
+    place = kitchen()
+    document = read_document(read(request, "The request"), "The request")
     if model:
         from balancer.program import build
         from balancer.request import problem_from
 
-        click.echo(build(problem_from(document, kitchen.catalogue)).lp.algebra())
+        click.echo(build(problem_from(document, place.catalogue)).lp.algebra())
         return
-    outcome = kitchen.solve(document)
-    outcome.answer["how_sure"] = spread_document(kitchen.how_sure(outcome))
+    outcome = place.solve(document)
+    outcome.answer["how_sure"] = spread_document(place.how_sure(outcome))
     if as_json:
-        _print_json(outcome.answer)
+        print_json(outcome.answer)
     else:
         click.echo(outcome_text(outcome.answer))
     if name is not None:
-        revision = kitchen.save(name, outcome, replace_it=replace)
+        revision = place.save(name, outcome, replace_it=replace)
         click.echo(f"Saved as {name!r}, revision {revision}.", err=as_json)
 
 
 @main.command()
 @click.argument("name")
 @click.argument("words")
-@click.option("--made", multiple=True, metavar="NAME=GRAMS", help="A quantity as weighed.")
-@click.option("--also", multiple=True, metavar="NAME", help="A further ingredient to draw on.")
-@click.option("--growth", default=30.0, show_default=True, help="Largest growth of the pot [%].")
+@MADE
+@ALSO
+@GROWTH
+@SCALE
 @click.option("--json", "as_json", is_flag=True, help="Print both answers as a document.")
 @click.option("--save", "new_name", metavar="NAME", help="Keep the next batch as a recipe.")
 @click.option("--replace", is_flag=True, help="Save over a name in use; older revisions stay.")
 def nudge(
     name: str,
     words: str,
-    made: Sequence[str],
-    also: Sequence[str],
+    made: tuple[str, ...],
+    also: tuple[str, ...],
     growth: float,
+    scale: float,
     as_json: bool,
     new_name: str | None,
     replace: bool,
@@ -147,31 +129,23 @@ def nudge(
     """
     from balancer.cli.show import nudge_document, nudge_text
 
-    kitchen = _kitchen()
-    saved = kitchen.saved(name)
-    result = kitchen.nudge(
+    place = kitchen()
+    saved = place.saved(name)
+    result = place.nudge(
         saved["request"],
         saved["answer"],
         words,
-        made_g=dict(_weighed(m) for m in made),
+        made_g=weighed(made),
         also=also,
         growth=growth / 100.0,
     )
     if as_json:
-        _print_json(nudge_document(result))
+        print_json(nudge_document(result))
     else:
-        click.echo(nudge_text(result))
+        click.echo(nudge_text(result, place.how_to_add(result, scale)))
     if new_name is not None:
-        revision = kitchen.save(new_name, result.next_batch, replace_it=replace)
+        revision = place.save(new_name, result.next_batch, replace_it=replace)
         click.echo(f"Saved the next batch as {new_name!r}, revision {revision}.", err=as_json)
-
-
-def _weighed(text: str) -> tuple[str, float]:
-    name, _, grams = text.rpartition("=")
-    try:
-        return name.strip(), float(grams.strip().removesuffix("g"))
-    except ValueError:
-        raise BadInput(f"{text!r} is not a name with grams. Write it as 'lime juice=62'.") from None
 
 
 @main.command(name="list")
@@ -180,10 +154,10 @@ def list_saved(as_json: bool) -> None:
     """Show the names of the saved recipes and profiles."""
     from balancer.cli.show import saved_table
 
-    store = _kitchen().store
+    store = kitchen().store
     recipes, profiles = store.recipes(), store.profiles()
     if as_json:
-        _print_json({"recipes": [r.name for r in recipes], "profiles": [p.name for p in profiles]})
+        print_json({"recipes": [r.name for r in recipes], "profiles": [p.name for p in profiles]})
     elif not recipes and not profiles:
         click.echo(
             "Nothing is saved yet. `balancer solve REQUEST.json --save NAME` keeps a recipe."
@@ -200,9 +174,9 @@ def show(name: str, revision: int | None, as_json: bool) -> None:
     """Show a saved recipe."""
     from balancer.cli.show import outcome_text
 
-    saved = _kitchen().saved(name, revision)
+    saved = kitchen().saved(name, revision)
     if as_json:
-        _print_json(dict(saved))
+        print_json(dict(saved))
     else:
         click.echo(outcome_text(saved["answer"]))
 
@@ -216,7 +190,7 @@ KIND = click.Choice(["recipe", "profile"])
 @click.argument("new")
 def rename(kind: str, old: str, new: str) -> None:
     """Give a saved recipe or profile another name."""
-    store = _kitchen().store
+    store = kitchen().store
     (store.rename_recipe if kind == "recipe" else store.rename_profile)(old, new)
     click.echo(f"Renamed {old!r} to {new!r}.")
 
@@ -226,7 +200,7 @@ def rename(kind: str, old: str, new: str) -> None:
 @click.argument("name")
 def delete(kind: str, name: str) -> None:
     """Delete a saved recipe with all its revisions, or a profile."""
-    store = _kitchen().store
+    store = kitchen().store
     (store.delete_recipe if kind == "recipe" else store.delete_profile)(name)
     click.echo(f"Deleted the {kind} {name!r}.")
 
@@ -238,11 +212,11 @@ def profile(recipe: str, name: str) -> None:
     """Keep the levels that a saved recipe reaches as a profile of their own."""
     from balancer.cli.show import profile_text
 
-    kitchen = _kitchen()
+    place = kitchen()
     reached = {
-        axis: entry["reached"] for axis, entry in kitchen.saved(recipe)["answer"]["profile"].items()
+        axis: entry["reached"] for axis, entry in place.saved(recipe)["answer"]["profile"].items()
     }
-    kitchen.store.save_profile(name, reached)
+    place.store.save_profile(name, reached)
     click.echo(profile_text(reached))
     click.echo(f"Saved as the profile {name!r}.")
 
@@ -253,11 +227,11 @@ def profile(recipe: str, name: str) -> None:
 @click.option("--to", "path", metavar="FILE", help="Where to write; standard output if left out.")
 def export(name: str, kind: str, path: str | None) -> None:
     """Write a saved recipe for another cook."""
-    page = _kitchen().export(name, kind)
+    page = kitchen().export(name, kind)
     if path is None:
         click.echo(page.content, nl=False)
         return
-    _write(path, page.content)
+    write(path, page.content)
     click.echo(f"Wrote {path}.")
 
 
@@ -266,15 +240,15 @@ def export(name: str, kind: str, path: str | None) -> None:
 @click.option("--from", "from_path", metavar="FILE", help="Add what another file holds.")
 def book(to_path: str | None, from_path: str | None) -> None:
     """Carry all saved work to another machine, or take it in."""
-    kitchen = _kitchen()
+    place = kitchen()
     if (to_path is None) == (from_path is None):
         raise BadInput("Say either --to FILE, to write the book, or --from FILE, to take one in.")
     if to_path is not None:
-        document = kitchen.everything()
-        _write(to_path, json.dumps(document, indent=1, ensure_ascii=False).encode())
+        document = place.everything()
+        write(to_path, json.dumps(document, indent=1, ensure_ascii=False).encode())
         click.echo(f"Wrote {to_path}.")
         return
-    added = kitchen.take_in(_read(from_path or "", "The kitchen book"))
+    added = place.take_in(read(from_path or "", "The kitchen book"))
     click.echo(
         f"Took in {added.recipes} recipes and {added.profiles} profiles;"
         f" {added.unchanged} were there already."
@@ -289,7 +263,7 @@ def schema(which: str) -> None:
     """Print the JSON Schema of a request or of an answer."""
     from balancer.request import schema as published
 
-    _print_json(published(which))
+    print_json(published(which))
 
 
 @main.command()
@@ -298,7 +272,7 @@ def data(everything: bool) -> None:
     """Show what the figures of the pantry rest on, and how well pH is predicted without them."""
     from balancer.report import full_text, summary_markdown
 
-    report = _kitchen().data_report()
+    report = kitchen().data_report()
     click.echo(full_text(report) if everything else summary_markdown(report))
 
 
@@ -314,7 +288,7 @@ def demo(sauce: str | None) -> None:
         return
     if sauce not in sauces:
         raise BadInput(f"There is no house sauce {sauce[:60]!r}. Use one of: {', '.join(sauces)}.")
-    _print_json(sauces[sauce])
+    print_json(sauces[sauce])
 
 
 @main.command(name="open")
@@ -325,3 +299,7 @@ def open_dashboard(port: int, browser: bool) -> None:
     from balancer.cli.serve import serve
 
     sys.exit(serve(port, browser=browser))
+
+
+for command in (pot, measured, panel):
+    main.add_command(command)

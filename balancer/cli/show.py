@@ -7,9 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from balancer.constants import AXIS, AXIS_NAMES
+from balancer.pot import SetAside
 
 if TYPE_CHECKING:
+    from balancer.additions import Plan
     from balancer.kitchen import Nudge
+    from balancer.pot import Correction
     from balancer.search import Hit
 
 WIDTH = 96
@@ -153,36 +156,44 @@ def profile_text(levels: Mapping[str, float]) -> str:
     )
 
 
-def nudge_text(nudge: Nudge) -> str:
-    """The two answers to a tasting, with what moved."""
+def nudge_text(nudge: Nudge, correction: Correction) -> str:
+    """The two answers to a tasting, with what moved and how to weigh it."""
     said = ", ".join(f"{axis} {step:+g} JND" for axis, step in nudge.steps.items())
     parts = [f"Understood: {said}."]
-    lines = []
-    if nudge.additions_g:
-        for name, grams in nudge.additions_g.items():
-            lines.append((f"+ {name}", grams_text(grams)))
-        added = sum(nudge.additions_g.values())
-        lines.append(
-            (
-                "together",
-                f"{grams_text(added)} (the pot grows by {100 * added / nudge.pot_g:.0f} %)",
-            )
-        )
-        parts.append("Add to this pot:\n" + columns(lines))
-    elif nudge.pot.solution.has_quantities:
+    plan = correction.plan
+    if plan is None:
+        parts.append("Add to this pot: nothing that is chosen keeps the limits.")
+    elif not plan.additions:
         parts.append("Add to this pot: nothing; it is as near as it can be brought.")
     else:
-        parts.append("Add to this pot: nothing that is chosen keeps the limits.")
-    if nudge.pot.answer["status"] == "nearest":
-        off = [
-            f"{axis} {entry['deviation_jnd']:+.1f} JND"
-            for axis, entry in nudge.pot.answer["profile"].items()
-            if abs(entry["deviation_jnd"] or 0.0) > 0.05
-        ]
-        parts.append(f"The pot then comes as near as it can; still off: {', '.join(off)}.")
+        steps = plan.steps(correction.readability_g)
+        growth = (
+            f"The pot grows from {plan.start_g:.0f} g to {plan.finish_g:.0f} g,"
+            f" by {100 * plan.growth:.0f} %."
+        )
+        parts.append(_listed("Add to this pot", [*steps, growth]))
+    short = [
+        f"{s.axis} {s.miss_after_jnd:+.1f} JND"
+        for s in (plan.states if plan else ())
+        if abs(s.miss_after_jnd) > 0.05
+    ]
+    if short:
+        parts.append(f"The pot then comes as near as it can; still off: {', '.join(short)}.")
+        for way, other in (
+            ("Adding alone would take", correction.dilute),
+            ("Or set a part aside", correction.set_aside),
+        ):
+            if other is not None:
+                parts.append(_other_way(way, other))
     parts.append("Next batch:\n" + moved_table(nudge))
     parts.append(outcome_text(nudge.next_batch.answer))
     return "\n\n".join(parts)
+
+
+def _other_way(way: str, other: Plan | SetAside) -> str:
+    if isinstance(other, SetAside):
+        return textwrap.fill(f"{way}: {other.sentences()[0]}", WIDTH)
+    return f"{way} a pot of {other.finish_g:.0f} g, a growth of {100 * other.growth:.0f} %."
 
 
 def moved_table(nudge: Nudge) -> str:

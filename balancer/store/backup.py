@@ -13,7 +13,6 @@ import shutil
 import sqlite3
 from contextlib import closing
 from datetime import date
-from itertools import count
 from pathlib import Path
 
 
@@ -44,25 +43,16 @@ def keep_copy(path: Path, step: str) -> Path:
         with closing(sqlite3.connect(path)) as book, closing(sqlite3.connect(draft)) as copy:
             book.backup(copy)
         shutil.copymode(path, draft)
-        for number in count(1):
-            mark = "" if number == 1 else f".{number}"
-            target = path.with_name(
-                f"{path.stem}.before-{step}.{date.today().isoformat()}{mark}{path.suffix}"
-            )
-            if _claimed(target):
-                os.replace(draft, target)
+        mark, number = "", 1
+        while True:
+            day = date.today().isoformat()
+            target = path.with_name(f"{path.stem}.before-{step}.{day}{mark}{path.suffix}")
+            if not os.path.lexists(target):
+                draft.rename(target)
                 return target
             if target.is_file() and filecmp.cmp(draft, target, shallow=False):
                 return target
-        raise AssertionError("numbers do not run out")
+            number += 1
+            mark = f".{number}"
     finally:
         draft.unlink(missing_ok=True)
-
-
-def _claimed(target: Path) -> bool:
-    """Whether the name was free; it is taken from now on."""
-    try:
-        target.open("x").close()
-    except FileExistsError:
-        return False
-    return True

@@ -1,0 +1,73 @@
+"""What every command shares: the kitchen, files, and options that repeat."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from balancer.errors import BadInput
+
+if TYPE_CHECKING:
+    from balancer.kitchen import Kitchen
+
+
+def kitchen() -> Kitchen:
+    """The kitchen over the project's tables and the cook's saved work."""
+    from balancer.kitchen import Kitchen
+
+    return Kitchen()
+
+
+def read(path: str, what: str) -> str:
+    """Text of a file, or of standard input for ``-``."""
+    try:
+        if path == "-":
+            return sys.stdin.read()
+        return Path(path).read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not text in UTF-8"
+        raise BadInput(f"{what} {path!r} cannot be read: {reason}. Check the path.") from None
+
+
+def write(path: str, content: bytes) -> None:
+    """Write a file, or say why it cannot be written."""
+    try:
+        Path(path).write_bytes(content)
+    except OSError as error:
+        raise BadInput(
+            f"{path!r} cannot be written: {error.strerror}. Choose another place."
+        ) from None
+
+
+def print_json(document: object) -> None:
+    """Print a document."""
+    click.echo(json.dumps(document, indent=2, ensure_ascii=False))
+
+
+def named_numbers(texts: tuple[str, ...], what: str, example: str) -> dict[str, float]:
+    """Pairs such as ``lime juice=62`` as a dictionary."""
+    found: dict[str, float] = {}
+    for text in texts:
+        name, _, number = text.rpartition("=")
+        try:
+            found[name.strip()] = float(number.strip().removesuffix("g"))
+        except ValueError:
+            raise BadInput(f"{text!r} is not {what}. Write it as {example!r}.") from None
+    return found
+
+
+MADE = click.option("--made", multiple=True, metavar="NAME=GRAMS", help="A quantity as weighed.")
+ALSO = click.option("--also", multiple=True, metavar="NAME", help="A further ingredient.")
+GROWTH = click.option(
+    "--growth", default=30.0, show_default=True, help="Largest growth of the pot [%]."
+)
+SCALE = click.option("--scale", default=1.0, show_default=True, help="Step of the scale [g].")
+
+
+def weighed(made: tuple[str, ...]) -> dict[str, float]:
+    """Quantities as weighed [g]."""
+    return named_numbers(made, "a name with grams", "lime juice=62")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -99,6 +100,10 @@ class Problem:
                     f"{use.label} and {seen[use.ingredient.key]} are the same ingredient"
                     f" ({use.ingredient.name}). Name it once."
                 )
+            if use.label in seen.values():
+                raise BadInput(
+                    f"Two ingredients are called {use.label!r}. Call each by its own name."
+                )
             seen[use.ingredient.key] = use.label
         axes = [a.axis for a in self.aims]
         for axis in axes:
@@ -155,9 +160,16 @@ class Problem:
         """Amounts that 100 g of each ingredient bring to the finished sauce, without NaN.
 
         Shape (n_uses, n_components). Water stands in for what leaves with the steam besides water,
-        so that ``water_lost_g`` is what the scale loses in all.
+        so that ``water_lost_g`` is what the scale loses in all. It is worked out once and may not
+        be written to.
         """
-        return cooked(matrix([u.ingredient for u in self.uses]), self.kept)
+        return self._composition
+
+    @cached_property
+    def _composition(self) -> FloatArray:
+        found = cooked(matrix([u.ingredient for u in self.uses]), self.kept)
+        found.setflags(write=False)
+        return found
 
     def aim(self, axis: str) -> Aim | None:
         """The aim of an axis, None if nothing is asked of it."""

@@ -7,8 +7,9 @@ both, so that the same rows serve a fixed mass, a fixed volume and a pot that gr
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -180,6 +181,8 @@ def _quantities(
                 yield _bound(
                     use.label, j, reference_g, "maximum", max(use.max_g, in_pot), "at most"
                 )
+        if use.share_min == 0.0 and use.share_max == 1.0:
+            continue
         for share, words, low, high in (
             (use.share_min, "at least", use.share_min, math.inf),
             (use.share_max, "at most", -math.inf, use.share_max),
@@ -192,15 +195,24 @@ def _quantities(
                 )  # fmt: skip
 
 
+_ONE = np.ones(1)
+_BOUND_ENDS: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "minimum": (0.0, math.inf),
+        "pot": (0.0, math.inf),
+        "maximum": (-math.inf, 0.0),
+        "lock": (0.0, 0.0),
+    }
+)
+
+
 def _bound(
     name: str, j: int, reference_g: float, kind: str, grams: float, words: str
 ) -> Requirement:
     """``x - grams / M_ref * s`` at least zero, at most zero, or zero."""
-    least = (0.0, math.inf)
-    ends = {"minimum": least, "pot": least, "maximum": (-math.inf, 0.0), "lock": (0.0, 0.0)}
-    low, high = ends[kind]
+    low, high = _BOUND_ENDS[kind]
     return Requirement(
-        f"{name} {words} {grams:g} g", kind, np.array([j]), np.ones(1), -grams / reference_g,
+        f"{name} {words} {grams:g} g", kind, np.array([j]), _ONE, -grams / reference_g,
         low, high, unit="g", per_row=reference_g,
     )  # fmt: skip
 

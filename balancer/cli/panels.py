@@ -82,9 +82,7 @@ def size(method: str, tellers: float, alpha: float, wanted: float) -> None:
 @click.option("--right", required=True, type=int, help="Right answers.")
 @click.option("--of", "trials", required=True, type=int, help="All answers.")
 @click.option("--tasters", type=int, help="Different tasters, if some answered more than once.")
-@click.option(
-    "--similar", is_flag=True, help="Ask whether they are alike, not whether they differ."
-)
+@click.option("--similar", is_flag=True, help="Ask whether they are alike.")
 def count(method: str, right: int, trials: int, tasters: int | None, similar: bool) -> None:
     """What the answers show."""
     from balancer.panel import difference, similarity

@@ -139,6 +139,38 @@ def test_model_prints_as_algebra(run, request_file):
     assert "plums: more" in printed
 
 
+def test_over_salted_pot_is_corrected(run, request_file):
+    run("solve", request_file, "--save", "Plum dip")
+    result = run("pot", "Plum dip", "--made", "salt=6", "--also", "water")
+    assert result.exit_code == 0
+    assert "The pot grows from" in result.output
+    assert "salt: 1.89 before" in result.output
+    assert run("pot", "Plum dip", "--made", "honey=6").exit_code == 2
+    assert run("pot", "Nothing").exit_code == 2
+
+
+def test_pot_of_which_only_readings_are_known(run):
+    call = ["measured", "--mass", 800, "--brix", 24, "--acidity", 1.1, "--salt", 1.6]
+    result = run(*call, "--want", "sweet=18", "--want", "salt=1.2", "--add", "water")
+    assert result.exit_code == 0
+    assert "water:" in result.output
+    assert run(*call, "--want", "fat=3", "--add", "olive oil").exit_code == 2
+    assert run("measured", "--mass", 0, "--want", "salt=1", "--add", "water").exit_code == 2
+
+
+def test_panel(run, tmp_path):
+    assert "Taster 3" in run("panel", "sheets", "--tasters", 3).output
+    assert run("panel", "sheets", "--tasters", 3, "--to", tmp_path / "s.txt").exit_code == 0
+    # ISO 4120, table of least correct answers (from memory): 9 of 15 at a risk of 5 %
+    assert "9 are needed" in run("panel", "count", "--right", 9, "--of", 15).output
+    assert "tasters" in run("panel", "size").output
+    assert run("panel", "count", "--right", 16, "--of", 15).exit_code == 2
+
+
+def test_data_report(run):
+    assert "within 0.3" in run("data").output
+
+
 def test_pantry_forgives_typing_errors(run):
     assert "cider vinegar" in run("pantry", "cidr", "vinegar").stdout.splitlines()[1]
     assert "plums" in run("pantry", "sour plum").stdout.splitlines()[1]

@@ -50,6 +50,11 @@ class Kitchen:
         """The saved profiles and recipes."""
         return Store(self._store_path)
 
+    @property
+    def told(self) -> str:
+        """A sentence on what opening the saved work did, such as a copy made; empty for nothing."""
+        return self.store.opened if "store" in vars(self) else ""
+
     def find(self, text: str, limit: int = 10, *, table: bool = True) -> list[Hit]:
         """Ingredients whose names come nearest to a text."""
         return find(self.catalogue, text, limit, table=table)
@@ -173,13 +178,22 @@ class Kitchen:
 
     # --- saved work ---------------------------------------------------------------------------
 
-    def save(self, name: str, outcome: Outcome, *, replace_it: bool = False) -> int:
+    def save(
+        self,
+        name: str,
+        outcome: Outcome,
+        *,
+        replace_it: bool = False,
+        expected_revision: int | None = None,
+    ) -> int:
         """Save a request with its answer as a recipe; returns the number of its revision.
 
         Raises
         ------
         BadInput
             If the outcome has no quantities, or the name cannot be used.
+        ChangedMeanwhile
+            If ``expected_revision`` is given and another window saved in between.
         NameTaken
             If a recipe of that name is saved and ``replace_it`` is false; with it, the older
             revisions stay.
@@ -190,7 +204,10 @@ class Kitchen:
                 " Loosen one of them and solve again."
             )
         document = {"request": dict(outcome.document), "answer": outcome.answer}
-        return int(self.store.save_recipe(name, document, replace=replace_it).revision)
+        saved = self.store.save_recipe(
+            name, document, replace=replace_it, expected_revision=expected_revision
+        )
+        return int(saved.revision)
 
     def save_profile(self, name: str, outcome: Outcome) -> None:
         """Save the levels that an outcome reaches as a profile."""

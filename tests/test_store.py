@@ -739,6 +739,7 @@ def test_a_migration_that_is_killed_leaves_the_old_book_or_the_new_one(tmp_path:
         store = Store(book)
         new = new or store.export_all()
         assert store.export_all() == new, "the next start needs no repair"
+        assert not [*book.parent.glob("*.unfinished*")]
 
 
 def test_a_document_of_version_1_is_still_read(old_book: Path, store: Store) -> None:

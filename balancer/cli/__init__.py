@@ -250,7 +250,7 @@ def book(to_path: str | None, from_path: str | None) -> None:
         return
     added = place.take_in(read(from_path or "", "The kitchen book"))
     click.echo(
-        f"Took in {added.recipes} recipes and {added.profiles} profiles;"
+        f"Took in {added.recipes} recipes, {added.profiles} profiles and {added.rounds} rounds;"
         f" {added.unchanged} were there already."
     )
     for name in added.renamed:

@@ -19,7 +19,14 @@ def kitchen() -> Kitchen:
     """The kitchen over the project's tables and the cook's saved work."""
     from balancer.kitchen import Kitchen
 
-    return Kitchen()
+    place = Kitchen()
+    click.get_current_context().call_on_close(lambda: _tell(place.told))
+    return place
+
+
+def _tell(sentence: str) -> None:
+    if sentence:
+        click.echo(sentence, err=True)
 
 
 def read(path: str, what: str) -> str:

@@ -128,7 +128,7 @@ def test_book_travels(run, request_file, tmp_path, monkeypatch):
     run("profile", "Plum dip", "--save", "Plum profile")
     assert run("book", "--to", "book.json").exit_code == 0
     monkeypatch.setenv("BALANCER_HOME", str(tmp_path / "elsewhere"))
-    assert "1 recipes and 1 profiles" in run("book", "--from", "book.json").output
+    assert "1 recipes, 1 profiles and 0 rounds" in run("book", "--from", "book.json").output
     assert "Plum dip" in run("list").output
     assert run("book").exit_code == 2
 

@@ -21,7 +21,7 @@ ORDER = (
     "settle", "weighing", "additions", "pot", "suggest", "tasting", "rounds", "judgement", "belief",
     "palate", "ladder", "nudge", "discrimination", "panel", "safety_picture", "safety", "rounding",
     "nutrition", "parse", "recipe", "method", "serving", "export", "store", "request", "answer",
-    "outcome", "sitting", "report", "kitchen", "cli", "dashboard",
+    "outcome", "sitting", "loop", "report", "kitchen", "cli", "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.
 LEAVES = ("demo",)

@@ -22,6 +22,7 @@ from balancer.cli.common import (
 )
 from balancer.cli.panels import panel
 from balancer.cli.pots import measured, pot
+from balancer.cli.rounds import back, compare, rounds, spoons, taste
 from balancer.errors import BadInput, BalancerError
 
 BAD_INPUT = 2
@@ -301,5 +302,5 @@ def open_dashboard(port: int, browser: bool) -> None:
     sys.exit(serve(port, browser=browser))
 
 
-for command in (pot, measured, panel):
+for command in (taste, rounds, spoons, compare, back, pot, measured, panel):
     main.add_command(command)

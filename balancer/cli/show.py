@@ -11,7 +11,9 @@ from balancer.pot import SetAside
 
 if TYPE_CHECKING:
     from balancer.additions import Plan
-    from balancer.kitchen import Nudge
+    from balancer.kitchen import Nudge, Tasting
+    from balancer.ladder import Ladder
+    from balancer.loop import Difference, Sauce
     from balancer.pot import Correction
     from balancer.search import Hit
 
@@ -158,7 +160,7 @@ def profile_text(levels: Mapping[str, float]) -> str:
 
 def nudge_text(nudge: Nudge, correction: Correction) -> str:
     """The two answers to a tasting, with what moved and how to weigh it."""
-    said = ", ".join(f"{axis} {step:+g} JND" for axis, step in nudge.steps.items())
+    said = ", ".join(f"{axis} {step:+.2g} JND" for axis, step in nudge.steps.items())
     parts = [f"Understood: {said}."]
     plan = correction.plan
     if plan is None:
@@ -228,6 +230,45 @@ def nudge_document(nudge: Nudge) -> dict[str, Any]:
         "next_request": dict(nudge.next_batch.document),
         "next_batch": nudge.next_batch.answer,
     }
+
+
+def learned_text(result: Tasting) -> str:
+    """What all rounds have taught."""
+    return _listed(f"Round {result.number}", result.palate.sentences())
+
+
+def rounds_table(sauce: Sauce) -> str:
+    """Rounds of a sauce, oldest first."""
+    rows = [("round", "revision", "said", "closeness, 0 to 10", "sweet", "sour", "salt")]
+    for number, document in enumerate(sauce.rounds, start=1):
+        tasted = document["round"]
+        close = ", ".join(f"{what} {score:g}" for what, score in tasted["closeness"].items())
+        sweet, sour, salt = (level_text(tasted["made"][a]) for a in ("sweet", "sour", "salt"))
+        said = document["said"] or "rated beside the reference"
+        rows.append((str(number), str(document["revision"]), said, close or "-", sweet, sour, salt))
+    units = ", ".join(f"{a} in {AXIS[a].unit_per_100g}" for a in ("sweet", "sour", "salt"))
+    return columns(rows, right=(0, 1, 4, 5, 6)) + f"\n({units})"
+
+
+def ladder_text(ladder: Ladder) -> str:
+    """A ladder of spoons, to dose and to taste from the first to the last."""
+    samples = [f"sample {i}: {spoon}" for i, spoon in enumerate(ladder.spoons, start=1)]
+    after = [
+        f"The samples take {ladder.taken_g:.0f} g; {ladder.pot_left_g:.0f} g stay in the pot.",
+        f"The answer is expected to settle {100 * ladder.fall:.0f} % of the doubt.",
+        *ladder.remarks,
+    ]
+    return _listed(f"Spoons on {ladder.axis}, from less to more", [*samples, *after])
+
+
+def differences_table(found: Sequence[Difference]) -> str:
+    """Two profiles side by side."""
+    rows = [("axis", "first", "second", "second against first", "unit")]
+    rows += [
+        (d.axis, level_text(d.first), level_text(d.second), f"{d.steps_jnd + 0.0:+.1f} JND", d.unit)
+        for d in found
+    ]
+    return columns(rows, right=(1, 2, 3))
 
 
 def saved_table(recipes: Sequence[Any], profiles: Sequence[Any]) -> str:

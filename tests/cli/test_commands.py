@@ -139,6 +139,59 @@ def test_model_prints_as_algebra(run, request_file):
     assert "plums: more" in printed
 
 
+def test_three_rounds_to_within_one_jnd(run, request_file):
+    """A cook whose words agree with the model ends within 1 JND on what was judged."""
+    run("solve", request_file, "--save", "Plum dip")
+    first = run("taste", "Plum dip", "too sharp, a touch sweeter", "--made", "plums=360")
+    assert first.exit_code == 0
+    assert "Round 1" in first.output
+    assert "kept as revision 2" in first.output
+    run("taste", "Plum dip", "a touch less sour, sweet is right", "--close", "taste=7")
+    third = run("taste", "Plum dip", "sour is right, sweet is right")
+    assert "within 1 JND on sour" in third.output
+    timeline = run("rounds", "Plum dip").output
+    assert "too sharp, a touch sweeter" in timeline
+    assert "taste 7" in timeline
+    spoons = run("spoons", "Plum dip", "sour")
+    assert "sample 2" in spoons.output
+    assert run("spoons", "Plum dip", "sour", "--nearest", "2", "--no-plan").exit_code == 0
+    side_by_side = run("compare", "Plum dip", "Plum dip", "--first-round", 1).output
+    assert "JND" in side_by_side
+    assert "newest revision" in run("back", "Plum dip", 1).output
+
+
+def test_rounds_beside_a_reference(run, request_file):
+    run("solve", request_file, "--save", "Plum dip")
+    result = run("taste", "Plum dip", "--rate", "sour=30,55", "--rate", "sweet=60,50")
+    assert result.exit_code == 0
+    assert "sour -" in result.output
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("taste", "Nothing", "too sour"),
+        ("taste", "Plum dip"),
+        ("taste", "Plum dip", "too crunchy"),
+        ("taste", "Plum dip", "--rate", "sour=30,155"),
+        ("taste", "Plum dip", "--rate", "colour=30,55"),
+        ("taste", "Plum dip", "--rate", "sour=x"),
+        ("taste", "Plum dip", "too sour", "--close", "taste=11"),
+        ("taste", "Plum dip", "too sour", "--made", "honey=11"),
+        ("spoons", "Plum dip", "sour"),
+        ("rounds", "Nothing"),
+        ("back", "Plum dip", "7"),
+        ("compare", "Plum dip", "Nothing"),
+    ],
+)
+def test_bad_rounds_are_one_sentence(run, request_file, arguments):
+    run("solve", request_file, "--save", "Plum dip")
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert len(result.stderr.strip().splitlines()) == 1
+    assert "No round" in run("rounds", "Plum dip").output
+
+
 def test_over_salted_pot_is_corrected(run, request_file):
     run("solve", request_file, "--save", "Plum dip")
     result = run("pot", "Plum dip", "--made", "salt=6", "--also", "water")

@@ -13,6 +13,7 @@ from balancer.constants import AXES, AXIS_NAMES
 from balancer.explain import bindings, trades, uncarried
 from balancer.intensity import perceived, word_of
 from balancer.kitchen_constants import MAGNITUDE_WORDS
+from balancer.prepared import unprepared_key
 from balancer.problem import Problem
 from balancer.relax import relaxations
 from balancer.safety import DEFER, Picture, cautions
@@ -101,6 +102,7 @@ def answer_from(settled: Settled) -> dict[str, Any]:
         "status": str(solution.status),
         "quantities_g": {},
         "profile": {},
+        "taken_out_g": {},
         "final_mass_g": None,
         "final_volume_ml": None,
         "binding": [
@@ -124,7 +126,8 @@ def answer_from(settled: Settled) -> dict[str, Any]:
         "water_activity": None,
         "perceived": {},
         "resolved": {
-            u.label: {"key": u.ingredient.key, "name": u.ingredient.name} for u in problem.uses
+            u.label: {"key": unprepared_key(u.ingredient.key), "name": u.ingredient.name}
+            for u in problem.uses
         },
     }
     reached = np.full(len(AXES), math.nan)
@@ -133,7 +136,12 @@ def answer_from(settled: Settled) -> dict[str, Any]:
         per_100g = blend.per_100g()
         reached = solution.levels
         answer["quantities_g"] = {
-            u.label: _round(g) for u, g in zip(problem.uses, solution.grams, strict=True)
+            u.label: _round(g / u.passes) for u, g in zip(problem.uses, solution.grams, strict=True)
+        }
+        answer["taken_out_g"] = {
+            u.label: _round(g * (1.0 / u.passes - 1.0))
+            for u, g in zip(problem.uses, solution.grams, strict=True)
+            if u.passes < 1.0 and g > 0
         }
         answer["final_mass_g"] = _round(blend.mass_g)
         answer["final_volume_ml"] = _round(blend.mass_g * float(specific_volume(per_100g)) / 100.0)

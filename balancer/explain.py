@@ -147,6 +147,8 @@ def _loosened(solution: Solution, requirement: Requirement, step: float) -> Prob
         )
         return replace(problem, ratios=tuple(ratios))
     use = problem.uses[places[0]]
+    if kind != "share":
+        step *= use.passes
     if kind == "lock" and use.locked_g is not None:
         least, most = max(0.0, use.locked_g - step), use.locked_g + step
         use = replace(use, locked_g=None, min_g=least, max_g=most)

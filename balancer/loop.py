@@ -145,7 +145,7 @@ def round_of(
     document = {
         "round": tasted.as_document(),
         "made_g": {
-            u.label: float(f"{g:.6g}") for u, g in zip(problem.uses, made.grams, strict=True)
+            u.label: float(f"{g:.6g}") for u, g in zip(problem.uses, made.weighed_g, strict=True)
         },
         "pot_left_g": float(f"{made.mass_g:.6g}"),
         "revision": sauce.revision,

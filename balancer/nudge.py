@@ -33,7 +33,7 @@ class Made:
     settled : Settled
         A report on it.
     grams : array, shape (n_uses,)
-        Edible grams before loss, in the order of the request [g].
+        Edible grams before loss that stay in the pot, in the order of the request [g].
     """
 
     settled: Settled
@@ -43,6 +43,12 @@ class Made:
     def levels(self) -> FloatArray:
         """Level of every axis [axis unit per 100 g], shape (n_axes,)."""
         return self.settled.solution.levels
+
+    @property
+    def weighed_g(self) -> FloatArray:
+        """What was weighed, parts that were taken out included [g]."""
+        uses = self.settled.solution.problem.uses
+        return np.asarray(self.grams / np.array([u.passes for u in uses]))
 
     @property
     def mass_g(self) -> float:
@@ -59,7 +65,7 @@ def as_made(problem: Problem, grams: FloatArray) -> Made:
         If more water was lost than went in, or nothing is in the pot.
     """
     uses = tuple(
-        Use(u.ingredient, locked_g=float(g), label=u.label, goes_in=u.goes_in)
+        Use(u.ingredient, locked_g=float(g), label=u.label, goes_in=u.goes_in, passes=u.passes)
         for u, g in zip(problem.uses, grams, strict=True)
     )
     report = Problem(
@@ -95,7 +101,15 @@ def pot_problem(
     for use, grams in zip(problem.uses, made.grams, strict=True):
         most = use.max_g if use.locked_g is None else use.locked_g
         room = max(0.0, most - float(grams))
-        uses.append(Use(use.ingredient, draft_g=float(grams), max_g=room, label=use.label))
+        uses.append(
+            Use(
+                use.ingredient,
+                draft_g=float(grams),
+                max_g=room,
+                label=use.label,
+                passes=use.passes,
+            )
+        )
     named = np.array([steps.get(axis, 0.0) != 0 for axis in AXIS_NAMES])
     width = np.where(named, DEAD_BAND_JND.value, POT_TOLERANCE_JND.value)
     low, high = from_z(to_z(wanted) - width), from_z(to_z(wanted) + width)

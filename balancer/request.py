@@ -16,9 +16,13 @@ from typing import Any
 import numpy as np
 
 from balancer.catalogue import Catalogue
+from balancer.composition import matrix
 from balancer.constants import AXIS_NAMES, DEAD_BAND_JND
+from balancer.cooking import batch, water_lost_to_brix
 from balancer.errors import BadInput
 from balancer.intensity import intensity_of, level_of_perceived
+from balancer.kitchen_constants import SIMMER_RATE_G_MIN
+from balancer.prepared import prepared
 from balancer.problem import Problem
 from balancer.search import resolve
 from balancer.strength import Strength, with_strength
@@ -113,9 +117,9 @@ def problem_from(document: Document, catalogue: Catalogue) -> Problem:
     entries = document["ingredients"]
     if not entries:
         raise BadInput("No ingredients are chosen. Name at least one.")
-    water_lost_g = float(document.get("water_lost_g", 0.0))
-    usual_stage = "start" if water_lost_g > 0 else "raw"
-    uses = tuple(_use(entry, catalogue, usual_stage) for entry in entries)
+    cooks = float(document.get("water_lost_g", 0.0)) > 0 or "simmer" in document
+    uses = tuple(_use(entry, catalogue, "start" if cooks else "raw") for entry in entries)
+    water_lost_g = _water_lost(document, uses)
     aims = _aims(document.get("target", {}))
     yield_g, yield_ml = document.get("yield_g"), document.get("yield_ml")
     all_locked = all(u.locked_g is not None for u in uses)
@@ -139,6 +143,28 @@ def problem_from(document: Document, catalogue: Catalogue) -> Problem:
     )
 
 
+def _water_lost(document: Document, uses: tuple[Use, ...]) -> float:
+    """Water cooked away, as stated or by a time or a reading to stop at [g]."""
+    simmer = document.get("simmer")
+    if simmer is None:
+        return float(document.get("water_lost_g", 0.0))
+    if "water_lost_g" in document:
+        raise BadInput("The request gives both water_lost_g and simmer. Keep one.")
+    if ("to_brix" in simmer) == ("minutes" in simmer):
+        raise BadInput("Say either how many minutes it simmers, or to which degrees Brix.")
+    if "minutes" in simmer:
+        rate = float(simmer.get("steam_g_per_min", SIMMER_RATE_G_MIN.value))
+        return float(simmer["minutes"]) * rate
+    if any(u.locked_g is None for u in uses):
+        raise BadInput(
+            f"Simmering to {simmer['to_brix']:g} degrees Brix needs every quantity locked: with"
+            " free ones the target decides the sugar. Lock them, or give water_lost_g."
+        )
+    grams = np.array([u.locked_g or 0.0 for u in uses])
+    total = batch(matrix([u.ingredient for u in uses]), grams)
+    return water_lost_to_brix(total, float(simmer["to_brix"]))
+
+
 def _use(entry: Document, catalogue: Catalogue, usual_stage: str) -> Use:
     ingredient = resolve(catalogue, entry["name"])
     if "strength" in entry:
@@ -148,12 +174,23 @@ def _use(entry: Document, catalogue: Catalogue, usual_stage: str) -> Use:
         for key in ("draft_g", "min_g", "max_g", "locked_g", "share_min", "share_max")
         if key in entry
     }
+    ingredient, passes = prepared(
+        ingredient,
+        taken_out=entry.get("taken_out", False),
+        sieved=entry.get("sieved"),
+        left=float(entry.get("yield", 1.0)),
+        water_only=entry.get("yield_loses", "water") == "water",
+    )
+    for key in ("draft_g", "min_g", "max_g", "locked_g"):
+        if key in numbers:
+            numbers[key] *= passes
     if "keep_share" in entry:
         least = float(entry["keep_share"]) * numbers.get("draft_g", 0.0)
         most = numbers.get("max_g", math.inf)
         numbers["min_g"] = max(numbers.get("min_g", 0.0), min(least, most))
     goes_in = entry.get("goes_in", usual_stage)
-    return Use(ingredient, label=entry["name"].strip(), goes_in=goes_in, **numbers)
+    label = entry["name"].strip()
+    return Use(ingredient, label=label, goes_in=goes_in, passes=passes, **numbers)
 
 
 def _aims(target: Document) -> tuple[Aim, ...]:

@@ -171,16 +171,17 @@ def _quantities(
         use = problem.uses[i]
         in_pot = problem.pot.grams[i] if problem.pot else 0.0
         if use.locked_g is not None and problem.pot is None:
-            yield _bound(use.label, j, reference_g, "lock", use.locked_g, "locked at")
+            yield _bound(use.label, j, reference_g, "lock", use.locked_g, "locked at", use.passes)
         else:
             if in_pot > 0 and in_pot >= use.min_g:
                 yield _bound(use.label, j, reference_g, "pot", in_pot, "in the pot")
             elif use.min_g > 0:
-                yield _bound(use.label, j, reference_g, "minimum", use.min_g, "at least")
-            if math.isfinite(use.max_g):
                 yield _bound(
-                    use.label, j, reference_g, "maximum", max(use.max_g, in_pot), "at most"
+                    use.label, j, reference_g, "minimum", use.min_g, "at least", use.passes
                 )
+            if math.isfinite(use.max_g):
+                most = max(use.max_g, in_pot)
+                yield _bound(use.label, j, reference_g, "maximum", most, "at most", use.passes)
         if use.share_min == 0.0 and use.share_max == 1.0:
             continue
         for share, words, low, high in (
@@ -207,13 +208,13 @@ _BOUND_ENDS: Mapping[str, tuple[float, float]] = MappingProxyType(
 
 
 def _bound(
-    name: str, j: int, reference_g: float, kind: str, grams: float, words: str
+    name: str, j: int, reference_g: float, kind: str, grams: float, words: str, passes: float = 1.0
 ) -> Requirement:
-    """``x - grams / M_ref * s`` at least zero, at most zero, or zero."""
+    """``x - grams / M_ref * s`` at least zero, at most zero, or zero; read in grams to weigh."""
     low, high = _BOUND_ENDS[kind]
     return Requirement(
-        f"{name} {words} {grams:g} g", kind, np.array([j]), _ONE, -grams / reference_g,
-        low, high, unit="g", per_row=reference_g,
+        f"{name} {words} {grams / passes:.6g} g", kind, np.array([j]), _ONE, -grams / reference_g,
+        low, high, unit="g", per_row=reference_g / passes,
     )  # fmt: skip
 
 
@@ -239,10 +240,11 @@ def _ratios(problem: Problem, order: NDArray[np.intp]) -> Iterator[Requirement]:
         for words, bound, low, high in ends:
             if (words == "at least" and bound <= 0) or math.isinf(bound):
                 continue
+            stays = problem.uses[ratio.of].passes / problem.uses[ratio.to].passes
             yield Requirement(
                 f"{names} {words} {bound:g} g/g", "ratio",
-                np.array([place[ratio.of], place[ratio.to]]), np.array([1.0, -bound]),
-                per_s=0.0, low=low, high=high, unit="g/g", per_row=1.0,
+                np.array([place[ratio.of], place[ratio.to]]), np.array([1.0, -bound * stays]),
+                per_s=0.0, low=low, high=high, unit="g/g", per_row=1.0 / stays,
             )  # fmt: skip
 
 

@@ -122,7 +122,7 @@ def batch_as_made(
     planned = _planned(catalogue, document, answer, made_g)
     document = _with_ingredients(document, catalogue, also)
     problem = problem_from(document, catalogue)
-    grams = np.array([planned.get(u.label, 0.0) for u in problem.uses])
+    grams = np.array([planned.get(u.label, 0.0) * u.passes for u in problem.uses])
     return document, problem, as_made(problem, grams)
 
 
@@ -241,7 +241,7 @@ def _additions(pot: Settled, made: Made) -> dict[str, float]:
         return {}
     uses = pot.solution.problem.uses[1:]
     return {
-        u.label: float(g)
+        u.label: float(g / u.passes)
         for u, g in zip(uses, pot.solution.grams[1:], strict=True)
         if g > TRACE * made.mass_g
     }
@@ -262,7 +262,7 @@ def _aimed_at(
     """The request of the next batch: as made is the draft, and every axis has its level."""
     entries = [
         {**entry, "draft_g": float(f"{g:.6g}"), "keep_share": 0.0 if less else KEEP_SHARE.value}
-        for entry, g, less in zip(document["ingredients"], made.grams, shrinks, strict=True)
+        for entry, g, less in zip(document["ingredients"], made.weighed_g, shrinks, strict=True)
     ]
     kept = {k: v for k, v in document.items() if k not in ("ingredients", "target")}
     if "yield_g" not in kept and "yield_ml" not in kept:

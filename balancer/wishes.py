@@ -62,6 +62,8 @@ class Use:
         The name the cook used; the ingredient's own name if empty.
     goes_in : str
         When it goes into the pot: start, late or raw (off the heat).
+    passes : float
+        Share of what is weighed that stays in the pot; every quantity above counts what stays [1].
 
     Raises
     ------
@@ -78,6 +80,7 @@ class Use:
     share_max: float = 1.0
     label: str = ""
     goes_in: str = "raw"
+    passes: float = 1.0
 
     def __post_init__(self) -> None:
         if not self.label:

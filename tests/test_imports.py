@@ -16,7 +16,7 @@ ORDER = (
     "errors", "units", "measures", "constants", "chemical_constants", "kitchen_constants",
     "palate_constants", "safety_constants", "composition", "strength", "catalogue", "search",
     "ionisation", "chemistry", "strong_ions", "charge_fit", "titration", "water_activity", "taste",
-    "intensity", "straining", "cooking", "water_phase", "uncertainty", "wishes", "problem",
+    "intensity", "straining", "prepared", "cooking", "water_phase", "uncertainty", "wishes", "problem",
     "readings", "reducing", "linear", "requirements", "program", "solve", "explain", "relax",
     "settle", "weighing", "additions", "pot", "suggest", "tasting", "rounds", "judgement", "belief",
     "palate", "ladder", "nudge", "discrimination", "panel", "safety_picture", "safety", "rounding",

@@ -83,7 +83,10 @@ def outcome_text(answer: Mapping[str, Any]) -> str:
             rows.append((label, grams_text(grams), "" if name == label else f"({name})"))
         total = sum(answer["quantities_g"].values())
         rows.append(("together", grams_text(total), ""))
-        if abs(total - answer["final_mass_g"]) > 0.005:
+        out = sum(answer.get("taken_out_g", {}).values())
+        if out:
+            rows.append(("taken out again", grams_text(out), ""))
+        if abs(total - out - answer["final_mass_g"]) > 0.005:
             rows.append(("after cooking", grams_text(answer["final_mass_g"]), ""))
         parts.append(columns(rows, right=(1,)))
         parts.append(profile_table(answer["profile"], answer["perceived"]))
@@ -202,7 +205,7 @@ def moved_table(nudge: Nudge) -> str:
     """Grams before and after."""
     rows = [("", "made", "next", "change")]
     for use in nudge.next_batch.problem.uses:
-        before = use.draft_g or 0.0
+        before = (use.draft_g or 0.0) / use.passes
         after = nudge.next_batch.answer["quantities_g"].get(use.label)
         if after is None:
             continue

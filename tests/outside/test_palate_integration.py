@@ -61,8 +61,8 @@ def centre() -> float:
 @pytest.mark.parametrize("seed", range(50))
 def test_mean_and_spread_against_dense_sums(seed: int) -> None:
     said, rounds = history(seed)
-    ideal = centre() + np.linspace(-6 * SPREAD, 6 * SPREAD, 3001)[:, None]
-    log_gain = np.linspace(-6 * GAIN, 6 * GAIN, 241)[None, :]
+    ideal = centre() + np.linspace(-6 * SPREAD, 6 * SPREAD, 901)[:, None]
+    log_gain = np.linspace(-6 * GAIN, 6 * GAIN, 81)[None, :]
     p = stats.t.pdf((ideal - centre()) / SPREAD, TAIL) * stats.norm.pdf(log_gain, scale=GAIN)
     for z, rank, sample in said:
         p = p * likelihood(rank, sample, ideal - z, np.exp(log_gain), 1.0)
@@ -139,7 +139,7 @@ def test_belief_in_suppression_and_scatter_against_dense_sums(seed: int) -> None
         ranks.append(rank)
     h = 1e-5
     weight = np.zeros((len(HIDING), len(SCATTER)))
-    log_gain = np.linspace(-6 * GAIN, 6 * GAIN, 121)[None, :]
+    log_gain = np.linspace(-6 * GAIN, 6 * GAIN, 81)[None, :]
     for i, (share, believed) in enumerate(HIDING):
         at = apparent_again(np.array(steps), share.value)
         start = apparent_again(z0, share.value)
@@ -151,7 +151,7 @@ def test_belief_in_suppression_and_scatter_against_dense_sums(seed: int) -> None
                     for b in (SWEET, SOUR)
                 ]
                 spread = SPREAD * np.hypot(*slopes)
-                ideal = start[axis] + spread * np.linspace(-6, 6, 2001)[:, None]
+                ideal = start[axis] + spread * np.linspace(-6, 6, 901)[:, None]
                 p = stats.t.pdf((ideal - start[axis]) / spread, TAIL) * stats.norm.pdf(
                     log_gain, scale=GAIN
                 )

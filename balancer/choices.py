@@ -22,16 +22,19 @@ from types import MappingProxyType
 
 from balancer.errors import BadInput
 from balancer.measures import Measure, kitchen_measure
-from balancer.units import FRACTIONS, VOLUME_ML, amount, fraction_text
+from balancer.units import VOLUME_ML, Amount, fraction_text
 
 #: Steps that a kitchen scale comes with [g] (common practice, no source).
 SCALES_G = (1.0, 0.5, 0.1)
 #: An item stands for a weight when it comes this near [1], and when there are this few of it.
-ITEM_CLOSE, MOST_ITEMS = 0.15, 12
+ITEM_CLOSE, MOST_ITEMS = 0.25, 12
 #: Weight from which an item is worth halving [g].
 WORTH_HALVING_G = 20.0
-#: Marks of a spoon or a cup are offered up to this far from the weight, as a share of it [1].
-REACH = 0.35
+#: Besides its two neighbours, measures are offered up to this far from the weight, as a share of
+#: it: the axes do not know ginger from garlic, so that one must not stand in for the other [1].
+REACH = 0.15
+#: A neighbour further off than this is offered only where it is the nearest measure there is [1].
+NEIGHBOUR_REACH = 0.35
 #: Steps of the scale that are offered on each side of the weight.
 STEPS_ASIDE = 3
 #: Volume up to which a metric kitchen takes spoons [mL]; over it, the scale.
@@ -41,7 +44,7 @@ BADLY_READ_STEPS = 5
 #: A pinch, as a share of a teaspoon (common practice, no source).
 PINCH = 1 / 16
 #: Step of a scale in ounces [oz] (common practice, no source).
-OUNCE_STEP = 1 / 8
+OUNCE_STEP = 0.1
 
 _SPOONS = re.compile(
     r"(?P<unit>tsp|teaspoon|tbsp|tablespoon|cup|fl oz)s?\b[\s,.]*(?P<how>.*)", re.IGNORECASE
@@ -141,9 +144,9 @@ def preferred(
     --------
     >>> garlic = [Measure(1, "clove", 3.0), Measure(1, "tsp", 2.8)]
     >>> [c.text for c in preferred(8.6, garlic, Style.METRIC)]
-    ['2 cloves', '3 cloves']
+    ['3 cloves']
     >>> [c.text for c in preferred(7.0, [Measure(1, "tsp", 6.0)], Style.US)]
-    ['3/4 tsp', '1 tsp', '1 1/4 tsp', '1 1/2 tsp']
+    ['1 tsp', '1 1/4 tsp']
     """
     spoons = _spoons(grams, measures, style)
     if style is Style.WEIGHT:
@@ -163,32 +166,31 @@ def by_weight(
 
     Examples
     --------
-    >>> [c.text for c in by_weight(2.2, (), Style.METRIC)]
-    ['1 g', '2 g', '3 g', '4 g', '5 g']
+    >>> [c.text for c in by_weight(4.2, (), Style.METRIC)]
+    ['4 g', '5 g']
     >>> [c.text for c in by_weight(0.2, (), Style.METRIC)][0]
-    '0.1 g (finer scale)'
+    '0.2 g (finer scale)'
     """
     step = scale_g
     while step > 1e-6 and grams < 0.75 * step:
         step /= 10.0
-    ounce = amount("1 oz").in_unit("g")
-    in_ounces = style is Style.US and grams >= ounce
+    in_ounces = style is Style.US and grams >= (ounce_g := Amount(1.0, "oz").in_unit("g"))
     if in_ounces:
-        step = OUNCE_STEP * ounce
-    first = max(1, math.floor(grams / step) - STEPS_ASIDE + 1)
+        step = OUNCE_STEP * ounce_g
+    below = math.floor(grams / step + 1e-9)
+    aside = min(STEPS_ASIDE, max(1, int(REACH * grams / step)))
     found = []
-    for count in range(first, math.floor(grams / step) + STEPS_ASIDE + 1):
+    for count in range(max(1, below - aside + 1), below + aside + 1):
         mass = round(count * step, 9)
         if in_ounces:
-            text = f"{fraction_text(count * OUNCE_STEP)} oz" if _plain(count) else ""
-            text = text or f"{count * OUNCE_STEP:g} oz"
+            text = f"{count * OUNCE_STEP:.1f} oz"
         else:
             text = f"{mass:g} g"
             beside = kitchen_measure(mass, measures) if style is Style.WEIGHT else ""
             text += f" ({beside})" if beside else ""
             text += " (finer scale)" if step < scale_g else ""
         found.append(Choice(mass, text, "weight"))
-    return tuple(found)
+    return _near(grams, found)
 
 
 def crystal_note(label: str, choice: Choice) -> str:
@@ -265,15 +267,16 @@ def _mass(choice: Choice) -> float:
     return choice.grams
 
 
-def _plain(eighths: int) -> bool:
-    """Whether a number of eighths is written with a kitchen fraction."""
-    return eighths % 8 == 0 or any(abs(eighths % 8 / 8 - f) < 1e-6 for f in FRACTIONS)
+def _near(grams: float, choices: Sequence[Choice]) -> tuple[Choice, ...]:
+    """Those that are not too far off, and the nearest in any case."""
+    nearest = min(choices, key=lambda c: abs(c.grams - grams))
+    near = NEIGHBOUR_REACH * grams
+    return tuple(c for c in choices if c is nearest or abs(c.grams - grams) <= near)
 
 
 def _items(grams: float, measures: Sequence[Measure]) -> tuple[Choice, ...]:
     """Whole items around a weight, of each size the table knows; empty where none is near."""
     found = []
-    near = False
     for item, one_g in item_weights(measures):
         number = grams / one_g
         if number > MOST_ITEMS:
@@ -281,11 +284,9 @@ def _items(grams: float, measures: Sequence[Measure]) -> tuple[Choice, ...]:
         step = 0.5 if one_g >= WORTH_HALVING_G else 1.0
         below = math.floor(number / step) * step
         for count in (below, below + step):
-            if count > 0:
-                near = near or abs(count / number - 1.0) <= ITEM_CLOSE
-                if abs(count / number - 1.0) <= REACH:
-                    found.append(Choice(count * one_g, count_text(count, item), "item"))
-    return tuple(sorted(found, key=_mass)) if near else ()
+            if count > 0 and abs(count / number - 1.0) <= ITEM_CLOSE + 1e-9:
+                found.append(Choice(count * one_g, count_text(count, item), "item"))
+    return tuple(sorted(found, key=_mass))
 
 
 def _spoons(grams: float, measures: Sequence[Measure], style: Style) -> tuple[Choice, ...]:
@@ -306,22 +307,23 @@ def _spoons(grams: float, measures: Sequence[Measure], style: Style) -> tuple[Ch
     assert one_g is not None
     number = grams / one_g
     whole = math.floor(number)
-    marks = sorted(
-        {w + m for w in range(max(0, whole - 1), whole + 3) for m in (0.0, *_MARKS[short])} - {0.0}
-        | ({PINCH} if short == "tsp" else set())
-    )
+    wholes = range(max(0, whole - 1), whole + 3)
+    # an eighth is marked on the smallest spoon only, so it is not read beside whole spoons
+    possible = {w + m for w in wholes for m in (0.0, *_MARKS[short]) if m > 1 / 8 or not (w and m)}
+    marks = sorted((possible | ({PINCH} if short == "tsp" else set())) - {0.0})
     aside = [m for m in marks if abs(m / number - 1.0) <= REACH]
     around = [*[m for m in marks if m <= number][-1:], *[m for m in marks if m > number][:1]]
     if number < 0.75 * PINCH:
         return ()
-    return tuple(
-        Choice(m * one_g, _spoon_text(m, short) + how, "spoon") for m in sorted({*aside, *around})
-    )
+    offered = sorted({*aside, *around})
+    return _near(grams, [Choice(m * one_g, _spoon_text(m, short) + how, "spoon") for m in offered])
 
 
 def _spoon_text(number: float, unit: str) -> str:
     if number == PINCH:
         return "1 pinch (1/16 tsp)"
+    if unit == "tsp" and number % 3 == 0:
+        number, unit = number / 3, "tbsp"
     return f"{fraction_text(number)} {unit}{'s' if unit == 'cup' and number > 1 else ''}"
 
 

@@ -17,7 +17,7 @@ from balancer.catalogue import Catalogue, default_catalogue
 from balancer.composition import FloatArray
 from balancer.constants import AXIS_NAMES, POT_GROWTH
 from balancer.errors import BadInput, NotSaved
-from balancer.export import Page, export
+from balancer.export import Options, Page, export
 from balancer.ladder import Ladder
 from balancer.loop import (
     Difference,
@@ -247,15 +247,23 @@ class Kitchen:
 
     def recipe_of(self, name: str, document: Document, date: str = "", revision: int = 1) -> Recipe:
         """A recipe from a request with its answer, whether or not it is saved."""
-        keys = [r["key"] for r in document["answer"]["resolved"].values()]
+        keys = {r["key"] for r in document["answer"]["resolved"].values()}
         measures = {
             key: tuple(Measure(m.amount, m.measure, m.grams) for m in self.catalogue.measures(key))
             for key in keys
         }
-        return from_document(name, document, measures, date=date, revision=revision)
+        foods = {key: self.catalogue.food(key) for key in keys}
+        return from_document(name, document, measures, foods=foods, date=date, revision=revision)
 
-    def export(self, name: str, kind: str) -> Page:
+    def export(self, name: str, kind: str, options: Options | None = None) -> Page:
         """A saved recipe in one of the formats of :data:`balancer.export.FORMATS`.
+
+        Parameters
+        ----------
+        name : str
+        kind : str
+        options : Options or None
+            Dates and paper, for the formats that use them.
 
         Raises
         ------
@@ -264,7 +272,7 @@ class Kitchen:
         NotSaved
             If no recipe of that name is saved.
         """
-        return export(self.recipe(name), kind)
+        return export(self.recipe(name), kind, options or Options())
 
     def everything(self) -> dict[str, Any]:
         """All saved work as one document."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -62,7 +63,7 @@ class Stock:
         if self.drop_g is not None:
             checked_mass(self.drop_g, f"A drop of {self.name}", positive=True)
 
-    @property
+    @cached_property
     def axis(self) -> str | None:
         """The axis it moves most, counted in steps; None for water."""
         steps = to_z(np.array(self.levels))

@@ -67,7 +67,8 @@ class Prior:
     levels : tuple of float
         First target, or the draft where there is none [axis unit per 100 g].
     spread_jnd : float
-        How far the ideal may lie from it, as a standard deviation [JND].
+        How far the ideal may lie from it: spread of a Student's t, which lets some lie far off
+        [JND].
     habit : Habit
         From the cook's earlier sauces.
     """

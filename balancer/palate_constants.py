@@ -62,7 +62,7 @@ GAIN_DRIFT = Coefficient(
     0.15, "1", "CHOSEN", "chosen", (0.0, 0.5), "how far a log gain moves from sauce to sauce"
 )
 IDEAL_SPREAD_JND = Coefficient(
-    3.0, "JND", "CHOSEN", "chosen", (0.5, 10.0), "how far the ideal lies off a first target"
+    4.0, "JND", "CHOSEN", "chosen", (0.5, 10.0), "how far the ideal lies off a first target"
 )
 TAIL = Coefficient(
     4.0,

@@ -12,38 +12,17 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache
 from types import MappingProxyType
 
 from balancer.errors import BadInput
-from balancer.units import LARGEST, amount
+from balancer.parse_units import KITCHEN_WORDS, SIZES, unit_of
+from balancer.units import LARGEST
 
-#: Spellings of the kitchen that the registry of units has no need of.
-_SPELLINGS: Mapping[str, str] = MappingProxyType(
-    {"T": "tbsp", "t": "tsp", "c": "cup", "C": "cup"}
-    | dict.fromkeys(("tbs", "tbl", "tblsp", "tbspn", "tb"), "tbsp")
-    | dict.fromkeys(("ts", "tspn", "teasp"), "tsp")
-    | {"pt": "pint", "pts": "pint", "qt": "quart", "qts": "quart", "gal": "gallon"}
-    | {"gr": "g", "gm": "g", "gms": "g", "gs": "g", "kgs": "kg", "ozs": "oz", "cc": "mL"}
-    | {"ltr": "L", "ltrs": "L", "mls": "mL"}
-    | dict.fromkeys(("dessertspoon", "dessertspoons", "dsp"), "dessertspoon")
-)
-#: Words that count or dose without being a unit of volume, by the form in which they are kept.
-KITCHEN_WORDS: Mapping[str, str] = MappingProxyType(
-    {w: w for w in ("knob", "thumb", "head", "bulb", "bunch", "stalk", "stick", "piece", "slice")}
-    | {w: w for w in ("can", "jar", "bottle", "sprig", "clove", "wedge", "fillet", "cube", "strip")}
-    | {w: w for w in ("handful", "splash", "glug", "drizzle", "pinch", "dash", "drop", "smidgen")}
-    | {w: w for w in ("pod", "ear", "inch", "cm", "ring", "leaf", "packet", "pat", "rib", "root")}
-    | {"tin": "can", "leaves": "leaf", "pinches": "pinch", "dashes": "dash", "inches": "inch"}
-    | {"bunches": "bunch", "splashes": "splash", "package": "packet", "pack": "packet"}
-    | {"sachet": "packet", "carton": "packet", "bag": "packet", "nub": "knob", "in": "inch"}
-)
-SIZES: Mapping[str, str] = MappingProxyType(
-    {"small": "small", "little": "small", "medium": "medium", "large": "large", "big": "large"}
-)
 _CONTAINERS = ("can", "jar", "bottle", "packet", "bunch", "piece", "head", "pod")
-_WORDS = {w: i for i, w in enumerate("one two three four five six seven eight nine ten".split(), 1)}
-_WORDS |= {"eleven": 11, "twelve": 12}
+_WORDS: Mapping[str, int] = MappingProxyType(
+    {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
+    | {"seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12}
+)
 _WORD = "|".join(_WORDS)
 _NUMBER = r"(?:\d+(?:\s+|-|\s*(?:and|&)\s*)\d+\s*/\s*\d+|\d+\s*/\s*\d+|\d+(?:[.,]\d+)?|[.,]\d+)"
 _RANGE = re.compile(
@@ -54,7 +33,7 @@ _IN_WORDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
     (re.compile(pattern, re.IGNORECASE), digits)
     for pattern, digits in (
         (r"half a dozen\b(?: of)?", "6"),
-        (r"(?:a|one) dozen\b(?: of)?", "12"),
+        (r"(?:a|one|1) dozen\b(?: of)?", "12"),
         (r"(?:a )?couple\b(?: of)?", "2"),
         (r"three[- ]quarters?\b(?: of)?(?: an?\b)?", "3/4"),
         (r"(?:an? |one[- ])?half\b(?![- ]and\b)(?: of)?(?: an?\b)?", "1/2"),
@@ -148,30 +127,6 @@ def tidy(text: str) -> str:
     return _BULLET.sub("", " ".join(text.split())).strip()
 
 
-@cache
-def unit_of(word: str) -> str:
-    """The unit or kitchen word that a spelling means; empty where it is neither.
-
-    >>> unit_of("Tablespoons"), unit_of("T"), unit_of("cloves"), unit_of("plums")
-    ('tbsp', 'tbsp', 'clove', '')
-    """
-    bare = word.strip(". ")
-    if bare in _SPELLINGS:
-        return _SPELLINGS[bare]
-    folded = bare.casefold()
-    for spelling in (folded, folded.removesuffix("s")):
-        found = _SPELLINGS.get(spelling) if len(spelling) > 1 else None
-        found = found or KITCHEN_WORDS.get(spelling)
-        if found:
-            return found
-    if not re.fullmatch(r"[a-z]+(?:[ .]+[a-z]+)?", folded):
-        return ""
-    try:
-        return amount(f"1 {folded}").unit
-    except BadInput:
-        return ""
-
-
 def read_line(text: str) -> ReadLine:
     """Take a tidy line apart.
 
@@ -205,7 +160,8 @@ def read_line(text: str) -> ReadLine:
     for match in list(_BRACKETS.finditer(rest)):
         inside = (match[1] or match[2] or "").strip()
         found = _whole(inside)
-        if found is None or stated is not None:
+        weighed = any(q.is_mass for q in quantities)
+        if found is None or stated is not None or (weighed and not found.is_mass):
             remarks.append(inside)
         else:
             stated = found
@@ -232,7 +188,7 @@ def _head(text: str) -> tuple[tuple[Quantity, ...], Quantity | None, str]:
         word, after = _unit(rest[pack.end() :])
         rest = after if word in _CONTAINERS else rest[pack.end() :]
         return (first,), inside.times(first), rest
-    times = re.match(r"\s*x\s*(?=\d)|\s+(?=\d)", rest) if not first.unit else None
+    times = re.match(r"\s*x\s*(?=\d)|\s*(?=\d)", rest) if not first.unit else None
     if times:
         each, after = take(rest[times.end() :].lstrip())
         if each is not None and each.unit:
@@ -247,7 +203,8 @@ def _head(text: str) -> tuple[tuple[Quantity, ...], Quantity | None, str]:
             if not (first.is_mass or second.is_mass):
                 stated = None
     found = [first]
-    while more := re.match(r"\s*(?:plus|and|\+|&)\s+(?=[\d.a])", rest, re.IGNORECASE):
+    joint = r"\s*(?:plus|and|\+|&)\s+(?=[\d.a])" + r"|\s*(?=\d)" * first.is_mass
+    while more := re.match(joint, rest, re.IGNORECASE):
         second, after = take(rest[more.end() :])
         if second is None or not second.unit:
             break
@@ -258,10 +215,8 @@ def _head(text: str) -> tuple[tuple[Quantity, ...], Quantity | None, str]:
 
 def _tail(text: str) -> tuple[tuple[Quantity, ...], str]:
     """An amount that closes a line, as in "plums - 500 g"."""
-    match = re.search(
-        rf"(?:\s|[-:,])\s*(?P<amount>(?:~\s*)?{_NUMBER}(?:\s*-\s*{_NUMBER})?\s*[a-zA-Z][a-zA-Z. ]*)$",
-        text,
-    )
+    span = rf"(?:~\s*)?{_NUMBER}(?:\s*-\s*{_NUMBER})?"
+    match = re.search(rf"(?:\s|[-:,])\s*(?P<amount>{span}\s*[a-zA-Z][a-zA-Z. ]*)$", text)
     found = _whole(match["amount"]) if match else None
     if match is None or found is None:
         return (), text
@@ -362,8 +317,8 @@ def _unit(text: str) -> tuple[str, str]:
         match = re.match(pattern, text)
         unit = unit_of(" ".join(match[0].replace(".", " ").split())) if match else ""
         if match and unit:
-            rest = re.sub(r"^\s*of\b\s*", "", text[match.end() :], flags=re.IGNORECASE).strip()
-            if unit in KITCHEN_WORDS.values() and not rest.strip(" ,.()"):
+            left = re.sub(r"^\s*of\b\s*", "", text[match.end() :], flags=re.IGNORECASE).strip()
+            if unit in KITCHEN_WORDS.values() and not left.strip(" ,.()"):
                 return "", text  # "3 cloves" alone are the spice
-            return unit, text[match.end() :] if rest.startswith(("(", "[", "/")) else rest
+            return unit, text[match.end() :] if left.startswith(("(", "[", "/")) else left
     return "", text

@@ -105,7 +105,7 @@ def _settle(problem: Problem, phase: Phase) -> Settled:
     settled: Settled | None = None
     for _ in range(MOST_SOLVES):
         kept = _kept(problem, left)
-        solution = solve(_with_rows(problem, phase, kept, strength, margin))
+        solution = solve(with_rows(problem, phase, kept, strength, margin))
         if not solution.has_quantities:
             return Settled(solution, None, False)
         found = water_phase(phase, solution.grams, problem.water_lost_g, kept)
@@ -134,7 +134,7 @@ def _over(problem: Problem, found: WaterPhase) -> float:
     return max(0.0, found.ph.high - problem.water_limits.ph_max)
 
 
-def _with_rows(
+def with_rows(
     problem: Problem, phase: Phase, kept: FloatArray | None, strength: float, margin: float
 ) -> Problem:
     """The problem with what cooking leaves, and a row for each limit on the water phase."""

@@ -177,6 +177,12 @@ class Model:
         """Replace the bounds of one column."""
         self.highs.changeColBounds(column, low, high)
 
+    def add_column(self, values: FloatArray, low: float, high: float) -> int:
+        """Add a column without cost after the last one; returns its place."""
+        rows = np.flatnonzero(values).astype(np.int32)
+        self.highs.addCol(0.0, low, high, len(rows), rows, np.ascontiguousarray(values[rows]))
+        return int(self.highs.getNumCol()) - 1
+
     def optimum(self) -> Optimum | None:
         """Solve; None when no point keeps all rows and bounds.
 

@@ -4,23 +4,49 @@ from __future__ import annotations
 
 import csv as csv_module
 import io
+import json
 import re
+import time
+from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
 from balancer.errors import BadInput
-from balancer.export import FORMATS, export, markdown, safe_filename
+from balancer.export import (
+    FORMATS,
+    Foreign,
+    Options,
+    export,
+    label,
+    markdown,
+    pdf,
+    read_jsonld,
+    read_record,
+    record,
+    safe_filename,
+)
+from balancer.export.jsonld import linked
 from balancer.export.markdown import escaped
+from balancer.export.sheet import allergen_text
 from balancer.export.table import COLUMNS, csv, harmless
 from balancer.export.text import deviation_text, level_text, one_line, target_text
-from balancer.recipe import CODES_SENTENCE, Line, ProfileRow, Recipe
+from balancer.recipe import (
+    CODES_SENTENCE,
+    Line,
+    NutritionRow,
+    ProfileRow,
+    Recipe,
+    Waters,
+    from_document,
+)
+from balancer.safety import Allergen
 
 HOSTILE = [
     "Plum & ginger dip",
@@ -61,9 +87,9 @@ def recipe(**changes: Any) -> Recipe:
     fields: dict[str, Any] = {
         "name": "Plum and ginger dip",
         "lines": (
-            Line("plums", "09279", 380.4, "about 6 whole", "simmered"),
-            Line("rice vinegar", "02053", 62.4, "1/4 cup", "simmered"),
-            Line("salt", "02047", 5.2, "about 1 tsp", "simmered"),
+            Line("plums", "09279", 380.4, "about 6 whole", "start"),
+            Line("rice vinegar", "02053", 62.4, "1/4 cup", "start", ("sulphites",)),
+            Line("salt", "02047", 5.2, "about 1 tsp", "late"),
         ),
         "yield_g": 400.0,
         "profile": (
@@ -76,6 +102,20 @@ def recipe(**changes: Any) -> Recipe:
         "resolved": ("plums: Plums, raw (09279)",),
         "date": "2031-05-02",
         "revision": 2,
+        "caution_sources": ("common practice, no source [CHOSEN]",),
+        "checks": ("Scale: the finished sauce weighs 400 g.",),
+        "waters": Waters((3.6, 3.1, 4.0), 4.2, 26.14, 1.139, 0.963),
+        "allergens": (Allergen("sulphites", False, True, ("rice vinegar",)),),
+        "yield_ml": 380.0,
+        "serving_g": 25.0,
+        "nutrition": (
+            NutritionRow("Calories", "98 kcal", "25 kcal", "at least", "calories"),
+            NutritionRow("Sodium", "500 mg", "125 mg", "", "sodiumContent"),
+        ),
+        "nutrition_notes": ("It is no label.",),
+        "prep_min": 15.0,
+        "cook_min": 50.0,
+        "tasted": "round 3",
     }
     return Recipe(**(fields | changes))
 
@@ -83,12 +123,19 @@ def recipe(**changes: Any) -> Recipe:
 def hostile(text: str) -> Recipe:
     return recipe(
         name=text,
-        lines=(Line(text, "1", 100.0, text, text), Line("salt", "02047", 5.0, "", "raw")),
+        lines=(Line(text, "1", 100.0, text, text, (text,)), Line("salt", "02047", 5.0, "", "raw")),
         profile=(ProfileRow(text, 1.0, 2.0, text, -1.0, (text,), (text,)),),
         cautions=(text,),
         method=(text, "Stir."),
         resolved=(text,),
         date=text,
+        caution_sources=(text,),
+        checks=(text,),
+        allergens=(Allergen(text, True, True, (text,)),),
+        unread=(text,),
+        nutrition=(NutritionRow(text, text, text, text, "calories"),),
+        nutrition_notes=(text,),
+        tasted=text,
     )
 
 
@@ -101,9 +148,14 @@ class Reader(HTMLParser):
         self.tags: list[str] = []
         self.blocks: list[tuple[str, str]] = []
         self.open: str | None = None
+        self.bold: list[str] = []
+        self.in_bold = False
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append(tag)
+        if tag == "strong":
+            self.in_bold = True
+            self.bold.append("")
         if tag in ("h1", "h2", "td", "th", "li", "p"):
             self.open = tag
             self.blocks.append((tag, ""))
@@ -111,8 +163,12 @@ class Reader(HTMLParser):
     def handle_endtag(self, tag: str) -> None:
         if tag == self.open:
             self.open = None
+        if tag == "strong":
+            self.in_bold = False
 
     def handle_data(self, data: str) -> None:
+        if self.in_bold:
+            self.bold[-1] += data
         if self.open:
             tag, text = self.blocks[-1]
             self.blocks[-1] = (tag, text + data)
@@ -121,7 +177,21 @@ class Reader(HTMLParser):
         return [text.strip() for kind, text in self.blocks if kind == tag]
 
 
-HARMLESS_TAGS = {"h1", "h2", "p", "table", "thead", "tbody", "tr", "th", "td", "ol", "ul", "li"}
+HARMLESS_TAGS = {
+    "strong",
+    "h1",
+    "h2",
+    "p",
+    "table",
+    "thead",
+    "tbody",
+    "tr",
+    "th",
+    "td",
+    "ol",
+    "ul",
+    "li",
+}
 
 
 def rendered(text: str) -> Reader:
@@ -134,37 +204,47 @@ def test_markdown_is_a_page_with_every_part() -> None:
     page = rendered(markdown(recipe()))
     assert page.texts("h1") == ["Plum and ginger dip"]
     assert page.texts("h2") == [
-        "Balance of the finished sauce",
         "Method",
-        "Cautions",
+        "Checks",
+        "Keeping and cautions",
+        "Balance of the finished sauce",
+        "Computed readings",
+        "Nutrition",
         "What each name was taken for",
     ]
     cells = page.texts("td")
     assert cells[:12] == [
         *("380 g", "plums", "about 6 whole", "simmered"),
-        *("62.5 g", "rice vinegar", "1/4 cup", "simmered"),
-        *("5.2 g", "salt", "about 1 tsp", "simmered"),
+        *("62.5 g", "rice vinegar (sulphites)", "1/4 cup", "simmered"),
+        *("5.2 g", "salt", "about 1 tsp", "last minutes"),
     ]
     assert cells[12:14] == ["448 g", "in all"]
-    assert cells[16:20] == [
-        "sweet",
-        "9.87 g sucrose eq. per 100 g",
-        "10.0 g sucrose eq. per 100 g",
-        "0.1 JND under",
+    assert cells[16:21] == ["sweet", "9.87", "10.0", "g sucrose eq. per 100 g", "0.1 JND under"]
+    assert cells[21:26] == ["heat", "64.0", "20.0 to 60.0", "SHU", "0.3 JND over"]
+    assert cells[31:39] == [
+        *("pH", "3.60 (between 3.10 and 4.00)"),
+        *("Dissolved solids", "26.1 °Bx"),
+        *("Titratable acidity", "1.14 g citric acid per 100 g"),
+        *("Water activity", "0.96"),
     ]
-    assert cells[20:24] == ["heat", "64.0 SHU", "20.0 to 60.0 SHU", "0.3 JND over"]
+    assert cells[39:42] == ["Calories (at least)", "98 kcal", "25 kcal"]
     assert page.texts("li") == [
-        "sweet: assumed or from memory for plums",
-        "heat: not known for rice vinegar, counted as none",
         "Weigh everything in.",
         "Simmer to 400 g.",
-        "Contains nothing to keep it.",
+        "Scale: the finished sauce weighs 400 g.",
+        "Contains nothing to keep it. (common practice, no source)",
+        "sweet: assumed or from memory for plums",
+        "heat: not known for rice vinegar, counted as none",
         "plums: Plums, raw (09279)",
     ]
-    assert page.texts("p")[0] == (
-        "Makes 400 g (revision 2, saved 2031-05-02). In cooking, 48.0 g of water leaves."
-    )
-    assert CODES_SENTENCE in page.texts("p")
+    assert page.texts("p")[:3] == [
+        "Makes 400 g (380 mL), 16 servings of 25 g. In cooking, 48.0 g of water leaves. Takes 15"
+        " min before the stove and 50 min at the stove.",
+        "Revision 2, saved 2031-05-02. Last tasted: round 3.",
+        "Contains: sulphites (rice vinegar).",
+    ]
+    assert page.bold == ["rice vinegar (sulphites)", "sulphites"]
+    assert any(CODES_SENTENCE in text for text in page.texts("p"))
 
 
 @pytest.mark.parametrize("text", HOSTILE)
@@ -172,11 +252,12 @@ def test_markdown_shows_hostile_text_as_it_is(text: str) -> None:
     page = rendered(markdown(hostile(text)))
     plain = one_line(text)
     assert page.texts("h1") == [plain]
-    assert page.texts("td")[1:4] == [plain, plain, plain]
+    assert page.texts("td")[1:4] == [one_line(f"{text} ({text})"), plain, plain]
+    assert page.bold == [one_line(f"{text} ({text})"), *([plain] if plain else [])]
     assert plain in page.texts("li")
     assert set(page.tags) <= HARMLESS_TAGS
-    assert page.tags.count("table") == 2
-    assert page.tags.count("li") == 5
+    assert page.tags.count("table") == 4
+    assert page.tags.count("li") == 6
 
 
 @given(st.text(max_size=60))
@@ -193,16 +274,30 @@ def test_csv_is_one_rectangular_table() -> None:
     assert tuple(rows[0]) == COLUMNS
     assert {len(row) for row in rows} == {len(COLUMNS)}
     assert rows[1] == [
-        *("recipe", "Plum and ginger dip", "400", "g", "", "revision 2, saved 2031-05-02")
+        *("recipe", "Plum and ginger dip", "400", "g", ""),
+        "Revision 2, saved 2031-05-02. Last tasted: round 3.",
     ]
     assert rows[2] == ["ingredient", "plums", "380", "g", "about 6 whole", "simmered"]
+    assert rows[3][-1] == "simmered; contains sulphites"
     assert rows[5] == ["total", "weighed in", "448", "g", "", ""]
     assert rows[6] == ["total", "water that leaves in cooking", "48.0", "g", "", ""]
-    assert rows[8] == [
+    assert rows[7] == ["total", "serving", "25.0", "g", "", "16 servings of 25 g"]
+    assert rows[9] == [
         *("balance", "heat", "64.0", "SHU", ""),
         "target 20.0 to 60.0 SHU, 0.3 JND over",
     ]
-    assert ["caution", CODES_SENTENCE, "", "", "", ""] in rows
+    assert ["caution", recipe().storage, "", "", "", ""] in rows
+    assert ["allergen", "Contains: sulphites (rice vinegar).", "", "", "", ""] in rows
+    assert ["reading", "pH", "", "", "", "3.60 (between 3.10 and 4.00)"] in rows
+    assert ["nutrition", "Calories (at least)", "", "", "25 kcal", "98 kcal"] in rows
+    assert [
+        "caution",
+        "Contains nothing to keep it.",
+        "",
+        "",
+        "",
+        "common practice, no source",
+    ] in (rows)
 
 
 def test_csv_is_read_by_pandas_with_numbers() -> None:
@@ -292,18 +387,248 @@ def test_a_file_of_that_name_can_be_made(tmp_path: Path, name: str) -> None:
 
 
 # --- formats ------------------------------------------------------------------------------------
+WITHOUT_RECORD = sorted(set(FORMATS) - {"json"})
+
+
 def test_every_format_writes_bytes_that_name_the_recipe() -> None:
-    assert set(FORMATS) >= {"markdown", "csv"}
-    for name, form in FORMATS.items():
+    assert set(FORMATS) == {
+        *("markdown", "csv", "json", "jsonld", "html", "pdf", "label", "profile")
+    }
+    for name in WITHOUT_RECORD:
+        form = FORMATS[name]
         page = export(recipe(), name)
-        assert page.content
         assert page.mime == form.mime
         assert page.file_name == f"Plum and ginger dip{form.suffix}"
+        assert page.content.startswith(b"%PDF") == form.binary
     assert export(recipe(), "csv").content.decode() == csv(recipe())
-    for text in HOSTILE:
-        assert export(hostile(text), "markdown").content
-    with pytest.raises(BadInput, match=r"'pdf'.*markdown, csv"):
-        export(recipe(), "pdf")
+    with pytest.raises(BadInput, match=r"'docx'.*markdown, csv"):
+        export(recipe(), "docx")
+    with pytest.raises(BadInput, match="no saved request"):
+        export(recipe(), "json")
+
+
+@pytest.mark.parametrize("form", WITHOUT_RECORD)
+@pytest.mark.parametrize("text", HOSTILE)
+def test_hostile_text_crashes_no_format(text: str, form: str) -> None:
+    assert export(hostile(text), form).content == export(hostile(text), form).content
+
+
+@given(st.text(max_size=60))
+@settings(max_examples=10, deadline=None)
+def test_any_text_can_be_printed(text: str) -> None:
+    assert pdf(hostile(text)).startswith(b"%PDF")
+    assert label(hostile(text)).startswith(b"%PDF")
+
+
+def test_no_allergens_are_claimed_that_nobody_looked_up() -> None:
+    lines = recipe().lines
+    names = tuple(line.name for line in lines)
+    assert allergen_text(recipe(allergens=(), unread=names)) == (
+        "Allergens were not looked up: read every label."
+    )
+    assert allergen_text(recipe(unread=("salt",))) == (
+        "Contains: sulphites (rice vinegar). Judged by name only, read the label: salt."
+    )
+    assert allergen_text(recipe(allergens=())) == (
+        "No allergen was recognised; read the label of whatever was bought."
+    )
+
+
+def test_dates_and_paper_are_checked() -> None:
+    with pytest.raises(BadInput, match=r"2031-05-01 lies before .* 2031-05-02"):
+        Options("2031-05-02", "2031-05-01")
+    with pytest.raises(BadInput, match=r"'use by' date .* 30 letters"):
+        Options(use_by="x" * 30)
+    with pytest.raises(BadInput, match=r"'A3'.*A4, letter"):
+        Options(paper="A3")
+
+
+def test_allergens_that_no_label_holds_are_refused_and_a_long_list_gives_way() -> None:
+    many = tuple(Line(f"ingredient number {i}", "", 1.0, "") for i in range(300))
+    assert label(recipe(lines=many)).startswith(b"%PDF")
+    with pytest.raises(BadInput, match="allergens of 'Plum and ginger dip' take a label of"):
+        label(recipe(lines=many, unread=tuple(line.name for line in many[1:])))
+
+
+def test_times_are_written_only_where_they_are_known() -> None:
+    times = {key: value for key, value in linked(recipe()).items() if key.endswith("Time")}
+    assert times == {"prepTime": "PT15M", "cookTime": "PT50M", "totalTime": "PT1H5M"}
+    assert "totalTime" not in linked(recipe(prep_min=None))
+    plain = linked(recipe(prep_min=None, cook_min=None, date="yesterday", nutrition=()))
+    assert not {"prepTime", "cookTime", "totalTime", "datePublished", "nutrition"} & set(plain)
+
+
+def test_nutrition_is_of_a_serving_where_there_is_one() -> None:
+    assert linked(recipe())["nutrition"] == {
+        "@type": "NutritionInformation",
+        "servingSize": "25 g",
+        "calories": "25 kcal",
+        "sodiumContent": "125 mg",
+    }
+    assert linked(recipe(serving_g=None))["nutrition"]["calories"] == "98 kcal"
+
+
+# --- the full record ----------------------------------------------------------------------------
+DOCUMENT: dict[str, Any] = {
+    "request": {"ingredients": [{"name": "plums", "goes_in": "late"}], "name": "</script>"},
+    "answer": {
+        "quantities_g": {"plums": 100.0, "salt": 1.25},
+        "final_mass_g": 90.0,
+        "profile": {"sweet": {"reached": 9.0, "target": None, "unit": "g", "deviation_jnd": None}},
+        "cautions": ["Hot."],
+        "caution_sources": ["a handbook [KEY]"],
+    },
+    "method": ["Stir."],
+    "times_min": {"cook": 10},
+}
+
+
+@pytest.mark.parametrize("name", ["plum dip", '"quoted" \\ back', "辣椒酱", "a\nb"])
+def test_the_full_record_is_read_back_without_loss(name: str) -> None:
+    made = from_document(name, DOCUMENT, {}, date="2031-05-02", revision=4, tasted="round 3")
+    back = read_record(export(made, "json").content)
+    assert (back.name, back.revision, back.date, back.tasted) == (name, 4, "2031-05-02", "round 3")
+    assert back.document == DOCUMENT
+    again = from_document(
+        back.name, back.document, {}, date=back.date, revision=back.revision, tasted=back.tasted
+    )
+    assert again == made
+    assert record(again) == record(made)
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"format": "other"}, "not a full record"),
+        ({"version": 2}, "of version 2; this program reads version 1"),
+        ({"name": " "}, "has no name"),
+        ({"name": 5}, "has no name"),
+        ({"revision": 0}, "has 0 for its revision"),
+        ({"revision": True}, "has True for its revision"),
+        ({"answer": []}, "has no answer"),
+    ],
+)
+def test_damaged_records(change: dict[str, Any], says: str) -> None:
+    good = json.loads(record(from_document("dip", DOCUMENT, {})))
+    with pytest.raises(BadInput, match=says):
+        read_record(json.dumps(good | change))
+
+
+@pytest.mark.parametrize("read", [read_record, read_jsonld])
+def test_what_is_too_large_too_deep_or_no_json_is_refused(read: Callable[[str], Any]) -> None:
+    with pytest.raises(BadInput, match=r"holds 50\.0 MB"):
+        read("{" + " " * 49_999_999)
+    for opening, closing in (('{"a":', "}"), ("[", "]")):
+        with pytest.raises(BadInput, match="nests brackets deeper than 100"):
+            read(opening * 100_000)
+        with pytest.raises(BadInput, match="nests brackets deeper than 100"):
+            read(opening * 200 + "1" + closing * 200)
+    with pytest.raises(BadInput, match=r"is not JSON: .* at line 1, column 3"):
+        read("{ x")
+    with pytest.raises(BadInput, match="not finite"):
+        read('{"a": NaN}')
+    with pytest.raises(BadInput, match="thousands of digits"):
+        read('{"a": ' + "9" * 5000 + "}")
+
+
+def test_bytes_that_are_no_text_are_refused() -> None:
+    with pytest.raises(BadInput, match=r"not text in UTF-8 \(byte 1\)"):
+        read_record(b"{\xff")
+
+
+# --- pages of others ----------------------------------------------------------------------------
+FOREIGN = {
+    "@context": "https://schema.org/",
+    "@graph": [
+        {"@type": "WebPage", "name": "no recipe"},
+        {
+            "@type": ["Recipe", "NewsArticle"],
+            "name": "Tamarind &amp; date <b>chutney</b>",
+            "recipeIngredient": ["120 g dates", " 2 &frac12; tbsp tamarind ", ""],
+            "recipeYield": ["8", "8 servings", "8"],
+            "prepTime": "PT1H30M",
+            "cookTime": "P1DT0.5H",
+            "totalTime": "soon",
+            "recipeInstructions": [
+                {
+                    "@type": "HowToSection",
+                    "name": "Base",
+                    "itemListElement": [{"@type": "HowToStep", "text": "<p>Soak.</p>"}, "Sieve."],
+                },
+                {"@type": "HowToStep", "name": "Simmer."},
+            ],
+        },
+    ],
+}
+
+
+def page_of(data: str, kind: str = '"application/ld+json"') -> str:
+    return f"<html><SCRIPT class=x type={kind}>\n{data}\n</SCRIPT ><p>text"
+
+
+@pytest.mark.parametrize("in_page", [False, True])
+def test_a_page_of_another_program_is_read(in_page: bool) -> None:
+    text = json.dumps(FOREIGN)
+    assert read_jsonld(page_of(text) if in_page else text) == Foreign(
+        "Tamarind & date chutney",
+        ("120 g dates", "2 ½ tbsp tamarind"),
+        "8, 8 servings",
+        ("Soak.", "Sieve.", "Simmer."),
+        90.0,
+        1470.0,
+        None,
+    )
+
+
+def test_loose_forms_that_pages_have() -> None:
+    recipe_of = {
+        "@type": "http://schema.org/Recipe",
+        "name": "dip",
+        "ingredients": "1 plum",
+        "recipeYield": {"@type": "QuantitativeValue", "value": 4, "unitText": "jars"},
+        "recipeInstructions": "Chop.\nStir.<br>Serve.",
+    }
+    broken = page_of("{not json") + page_of(json.dumps(recipe_of), "'application/ld+json'")
+    found = read_jsonld(broken)
+    assert (found.ingredients, found.yield_text) == (("1 plum",), "4 jars")
+    assert found.steps == ("Chop.", "Stir.", "Serve.")
+    assert read_jsonld(page_of(json.dumps(recipe_of).replace("1 plum", "1\nplum"))).ingredients == (
+        *("1", "plum"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "holds no recipe as linked data"),
+        ("<script type='application/ld+json'>{}", "holds no recipe"),
+        (page_of('{"@type": "Recipe"}', '"text/javascript"'), "holds no recipe"),
+        ('[{"@type": "Person"}, 5, null]', "holds no recipe"),
+        ('{"@type": "Recipe", "name": "x"}', "has no ingredients"),
+        ('{"@type": "Recipe", "recipeIngredient": ["x"]}', "has no name"),
+        (json.dumps({"@type": "Recipe", "name": "x" * 3000}), "3000 letters, over 2000"),
+        (
+            json.dumps({"@type": "Recipe", "name": "x", "recipeIngredient": ["y"] * 501}),
+            "501 ingredient lines, over 500",
+        ),
+    ],
+)
+def test_pages_without_a_recipe(text: str, says: str) -> None:
+    with pytest.raises(BadInput, match=says):
+        read_jsonld(text)
+
+
+def test_a_hostile_page_costs_little_time() -> None:
+    for text in ("<script " * 200_000, "<script type=application/ld+json>" * 100_000, "<" * 10**6):
+        begun = time.perf_counter()
+        with pytest.raises(BadInput):
+            read_jsonld(text)
+        assert time.perf_counter() - begun < 2.0
+
+
+def test_deep_data_in_a_page_is_refused() -> None:
+    with pytest.raises(BadInput, match="nests brackets deeper"):
+        read_jsonld(page_of("[" * 100_000))
 
 
 def test_levels_targets_and_deviations_in_words() -> None:

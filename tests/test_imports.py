@@ -13,15 +13,20 @@ PACKAGE = ROOT / "balancer"
 #: From the head to the face: a module may import only from those before it. A package counts as
 #: one, and its own modules may import each other.
 ORDER = (
-    "errors", "units", "measures", "constants", "chemical_constants", "kitchen_constants",
-    "palate_constants", "safety_constants", "composition", "strength", "catalogue", "search",
-    "ionisation", "chemistry", "strong_ions", "charge_fit", "titration", "water_activity", "taste",
-    "intensity", "straining", "prepared", "cooking", "water_phase", "uncertainty", "wishes", "problem",
-    "readings", "reducing", "linear", "requirements", "program", "solve", "explain", "relax",
-    "settle", "weighing", "additions", "pot", "suggest", "tasting", "rounds", "judgement", "belief",
-    "palate", "ladder", "nudge", "discrimination", "panel", "safety_picture", "safety", "rounding",
-    "nutrition", "parse", "recipe", "method", "serving", "export", "store", "request", "answer",
-    "outcome", "sitting", "loop", "report", "kitchen", "cli", "dashboard",
+    "errors", "units", "measures", "choices", "constants", "chemical_constants",
+    "kitchen_constants", "nutrition_constants", "palate_constants", "safety_constants",
+    "composition", "strength", "catalogue", "search", "parse_units", "parse_amounts",
+    "parse_weights", "parse_names", "parse", "parse_request", "ionisation", "chemistry",
+    "strong_ions", "charge_fit", "titration", "water_activity", "taste", "intensity", "straining",
+    "prepared", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings", "label",
+    "own", "inferring", "composite", "composite_vector", "reducing", "linear", "requirements",
+    "program", "solve", "explain", "relax", "settle", "rounding_rows", "rounding_search",
+    "rounding", "scaling", "shopping", "nutrition", "weighing", "additions", "pot", "shelf",
+    "first_stage", "pricing", "gap", "exclusions", "differences", "suggestion", "suggest",
+    "alternatives", "substitution", "tasting", "rounds", "judgement", "belief", "palate", "ladder",
+    "nudge", "discrimination", "panel", "safety_picture", "safety", "recipe", "method", "serving",
+    "export", "store", "request", "answer", "outcome", "sitting", "loop", "report", "kitchen",
+    "cli", "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.
 LEAVES = ("demo",)

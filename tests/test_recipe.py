@@ -8,14 +8,17 @@ from typing import Any
 
 import pytest
 
+from balancer.catalogue import Catalogue
 from balancer.errors import BadInput
 from balancer.recipe import (
     CODES_SENTENCE,
     Line,
     Measure,
     Recipe,
+    Waters,
     default_method,
     from_document,
+    target_checks,
 )
 
 QUANTITIES = {"plums": 376.0, "brown sugar": 84.0, "rice vinegar": 62.0, "salt": 6.0}
@@ -62,8 +65,8 @@ def test_lines_are_heaviest_first_with_measures_beside() -> None:
     lines = recipe().lines
     assert [line.name for line in lines] == ["plums", "brown sugar", "rice vinegar", "salt"]
     assert [line.grams for line in lines] == [376.0, 84.0, 62.0, 6.0]
-    assert lines[0] == Line("plums", "09279", 376.0, "about 5 1/2 whole", "simmered")
-    assert lines[1] == Line("brown sugar", "", 84.0, "", "simmered")
+    assert lines[0] == Line("plums", "09279", 376.0, "about 5 1/2 whole", "start")
+    assert lines[1] == Line("brown sugar", "", 84.0, "", "start")
     assert lines[3].measure == "1 tsp"
 
 
@@ -129,7 +132,7 @@ def test_the_method_of_the_cook_wins() -> None:
 
 
 def method(quantities: dict[str, float], yield_g: float) -> str:
-    stage = "simmered" if sum(quantities.values()) > yield_g else "raw"
+    stage = "start" if sum(quantities.values()) > yield_g else "raw"
     lines = [Line(name, "", grams, "", stage) for name, grams in quantities.items()]
     return "\n".join(default_method(lines, yield_g))
 
@@ -169,6 +172,151 @@ def test_one_ingredient_is_not_mixed() -> None:
     assert "Mix" not in method({"honey": 100}, 100)
 
 
+def staged(stages: dict[str, str], yield_g: float) -> str:
+    lines = [Line(name, "", 100.0, "", stage) for name, stage in stages.items()]
+    return "\n".join(default_method(lines, yield_g))
+
+
+def test_the_method_follows_the_stages_and_stops_before_what_is_added() -> None:
+    text = staged({"plums": "start", "water": "start", "ginger": "late", "lime juice": "raw"}, 340)
+    assert "weigh in plums and water." in text
+    assert "until the contents of the pot weigh 140 g: about 60.0 g of water leaves" in text
+    assert "Stir in ginger for the last minutes.\nOff the heat, stir in lime juice; the" in text
+    assert "stir in lime juice; the contents of the pot then weigh 340 g." in text
+    assert text.index("Simmer") < text.index("ginger") < text.index("lime juice")
+
+
+def test_late_additions_alone_name_the_final_weight() -> None:
+    text = staged({"plums": "start", "ginger": "late"}, 150)
+    assert "weigh 50.0 g" in text
+    assert "Stir in ginger for the last minutes; the contents of the pot then weigh 150 g." in text
+
+
+def test_every_stage_alone_gives_a_method() -> None:
+    for stage in ("raw", "late", "start"):
+        for yield_g in (200.0, 150.0):
+            text = staged({"plums": stage, "ginger": stage}, yield_g)
+            assert ("simmer" in text.lower()) == (stage != "raw" or yield_g < 200.0)
+            assert text.count("ginger") <= 1
+
+
+def test_more_water_than_the_start_holds_never_asks_for_a_weight_below_zero() -> None:
+    text = staged({"plums": "start", "water": "raw"}, 90.0)
+    assert "until about 110 g of water has left" in text
+
+
+def test_what_is_taken_out_is_no_water_and_is_told() -> None:
+    lines = [
+        Line("water", "", 300.0, "", "start"),
+        Line("star anise", "", 10.0, "", "start", taken_out_g=9.0),
+        Line("spinach", "", 100.0, "", "late", taken_out_g=60.0, prepared=True),
+    ]
+    text = "\n".join(default_method(lines, 241.0))
+    assert "Wilt, cook down or purée spinach (about 60.0 g) before it goes in" in text
+    assert "until the contents of the pot weigh 210 g: about 100 g of water leaves" in text
+    assert text.index("Stir in spinach") < text.index("sieve off what is left of star anise")
+    assert "star anise (about 9.0 g); the contents of the pot then weigh 241 g." in text
+
+
+def test_what_is_taken_out_is_read_from_the_answer() -> None:
+    entries = [{"name": "plums", "yield": 0.9}, {"name": "rice vinegar", "taken_out": True}]
+    made = recipe(
+        answer={"taken_out_g": {"plums": 37.0, "rice vinegar": 3.0}},
+        request={"ingredients": entries, "simmer": {"minutes": 35}},
+    )
+    assert made.water_lost_g == pytest.approx(40.0)
+    assert made.taken_out_g == 40.0
+    out = {line.name: (line.taken_out_g, line.prepared) for line in made.lines}
+    assert out["plums"] == (37.0, True)
+    assert out["rice vinegar"] == (3.0, False)
+    assert (made.prep_min, made.cook_min) == (None, 35.0)
+    none_lost = recipe(answer={"taken_out_g": {"plums": 80.0}})
+    assert none_lost.water_lost_g == 0.0
+    assert {line.stage for line in none_lost.lines} == {"raw"}
+
+
+def test_stages_come_from_the_request() -> None:
+    entries = [{"name": " salt ", "goes_in": "raw"}, {"name": "plums", "goes_in": "late"}]
+    made = recipe(request={"ingredients": [*entries, {"name": "rice vinegar"}, "x"]})
+    assert {line.name: line.stage for line in made.lines} == {
+        "plums": "late",
+        "brown sugar": "start",
+        "rice vinegar": "start",
+        "salt": "raw",
+    }
+
+
+# --- checks, readings, servings -----------------------------------------------------------------
+def test_a_strip_is_named_only_where_the_ph_stays_at_four_or_below() -> None:
+    lines = [Line("plums", "", 500.0, "", "start")]
+
+    def said(low: float, value: float, high: float) -> str:
+        return "\n".join(target_checks(lines, 400.0, Waters((value, low, high), 4.2, 26.14)))
+
+    assert "Test strip or pH meter: computed pH 3.4, between 3.2 and 3.6" in said(3.2, 3.4, 3.6)
+    for high in (3.8, 4.15, 5.0):  # 0.3 is what a computed pH may err by
+        text = said(3.2, 3.5, high)
+        assert "\npH meter: computed pH 3.5" in text
+        assert "A test strip will not do above pH 4.0." in text
+    assert "it must read 4.2 or below" in said(3.2, 3.4, 3.6)
+    assert "about 26 °Bx" in said(3.2, 3.4, 3.6)
+    assert "Above that, simmer on; below it, add water." in said(3.2, 3.4, 3.6)
+    assert target_checks(lines, 500.0, Waters()) == ("Scale: the finished sauce weighs 500 g.",)
+
+
+def test_readings_servings_and_times_are_read() -> None:
+    made = recipe(
+        request={"limits": {"serving_g": 28.0, "ph_max": 4.0}},
+        answer={
+            "ph": {"value": 3.6, "low": 3.1, "high": 3.9},
+            "brix": 26.1,
+            "acidity_pct_citric": 1.14,
+            "water_activity": 0.963,
+            "final_volume_ml": 402.0,
+        },
+        times_min={"prep": 15, "cook": 25},
+    )
+    assert made.waters == Waters((3.6, 3.1, 3.9), 4.0, 26.1, 1.14, 0.963)
+    assert (made.serving_g, made.servings, made.yield_ml) == (28.0, 16.0, 402.0)
+    assert (made.prep_min, made.cook_min) == (15.0, 25.0)
+    plain = recipe()
+    assert plain.waters == Waters()
+    assert (plain.serving_g, plain.servings, plain.prep_min, plain.yield_ml) == (None,) * 4
+
+
+def test_cautions_keep_their_sources_and_the_last_sentence_is_said_once() -> None:
+    said = ["Keep cold.", "Wear gloves.", "Local codes and licensed practice decide."]
+    made = recipe(answer={"cautions": said, "caution_sources": ["Food Code", "of our own"]})
+    assert made.cautions == ("Keep cold.", "Wear gloves.")
+    assert made.caution_sources == ("Food Code", "of our own")
+    assert CODES_SENTENCE in made.storage
+    assert "4 °C or below" in made.storage
+
+
+# --- allergens ----------------------------------------------------------------------------------
+def test_allergens_stand_on_the_lines_that_bring_them(catalogue: Catalogue) -> None:
+    quantities = {"my soy": 20.0, "walnut bits": 50.0, "plums": 300.0, "odd thing": 5.0}
+    keys = {"my soy": "16123", "walnut bits": "12155", "plums": "09279"}
+    resolved = {name: {"key": key, "name": catalogue.food(key).name} for name, key in keys.items()}
+    document = copy.deepcopy(DOCUMENT)
+    document["answer"] |= {"quantities_g": quantities, "resolved": resolved}
+    foods = {key: catalogue.food(key) for key in keys.values()}
+    made = from_document("dip", document, {}, foods=foods)
+    brings = {line.name: line.allergens for line in made.lines}
+    assert brings["my soy"] == ("wheat", "soybean")
+    assert brings["walnut bits"] == ("tree nuts",)
+    assert brings["plums"] == brings["odd thing"] == ()
+    assert [(a.name, a.carriers) for a in made.allergens] == [
+        ("tree nuts", ("walnut bits",)),
+        ("wheat", ("my soy",)),
+        ("soybean", ("my soy",)),
+    ]
+    assert made.unread == ("odd thing",)
+    assert from_document("dip", document, {}).unread == tuple(
+        sorted(quantities, key=lambda name: -quantities[name])
+    )
+
+
 # --- damaged documents --------------------------------------------------------------------------
 @pytest.mark.parametrize(
     ("changes", "says"),
@@ -189,6 +337,12 @@ def test_one_ingredient_is_not_mixed() -> None:
         ({"answer": {"cautions": "hot"}}, "cautions that are not a list"),
         ({"answer": {"cautions": [1]}}, "cautions that are not a list"),
         ({"answer": {"resolved": {"salt": "02047"}}}, "no salt"),
+        ({"answer": {"ph": 3}}, "no ph"),
+        ({"answer": {"ph": {"value": 3.6}}}, "None for ph low"),
+        ({"answer": {"brix": "sweet"}}, "sweet for brix"),
+        ({"request": {"limits": {"serving_g": 0}}}, "0 for serving_g"),
+        ({"times_min": 5}, "no times_min"),
+        ({"times_min": {"prep": -1}}, "-1 for prep"),
         ({"method": "Stir."}, "method that are not a list"),
         ({"method": ["x"] * 1000}, "up to 200"),
         ({"method": ["x" * 10_000]}, "up to 2000 letters"),

@@ -20,6 +20,8 @@ from balancer.cli.common import (
     weighed,
     write,
 )
+from balancer.cli.drafts import label, paste
+from balancer.cli.ideas import instead, missing, otherways
 from balancer.cli.panels import panel
 from balancer.cli.pots import measured, pot
 from balancer.cli.rounds import back, compare, rounds, spoons, taste
@@ -224,11 +226,19 @@ def profile(recipe: str, name: str) -> None:
 
 @main.command()
 @click.argument("name")
-@click.option("--as", "kind", default="markdown", show_default=True, help="markdown or csv.")
+@click.option("--as", "kind", default="markdown", show_default=True, help="See the README.")
 @click.option("--to", "path", metavar="FILE", help="Where to write; standard output if left out.")
-def export(name: str, kind: str, path: str | None) -> None:
+@click.option("--made-on", default="", help="Date on the label.")
+@click.option("--use-by", default="", help="Date on the label, as chosen by the cook.")
+@click.option("--paper", type=click.Choice(["A4", "letter"]), default="A4", show_default=True)
+def export(name: str, kind: str, path: str | None, made_on: str, use_by: str, paper: str) -> None:
     """Write a saved recipe for another cook."""
-    page = kitchen().export(name, kind)
+    from balancer.export import FORMATS, Options
+
+    if path is None and kind in FORMATS and FORMATS[kind].binary:
+        raise BadInput(f"The format {kind} is not text. Name a file with --to.")
+    options = Options(made_on=made_on, use_by=use_by, paper=paper)
+    page = kitchen().export(name, kind, options)
     if path is None:
         click.echo(page.content, nl=False)
         return
@@ -256,6 +266,38 @@ def book(to_path: str | None, from_path: str | None) -> None:
     )
     for name in added.renamed:
         click.echo(f"Kept beside one of the same name: {name!r}.")
+
+
+@main.command()
+@click.argument("path", metavar="FILE")
+@click.option("--save", "name", metavar="NAME", help="Name for it here; its own if left out.")
+@click.option("--to", "to_path", metavar="FILE", help="Where a request made of it is written.")
+def bring(path: str, name: str | None, to_path: str | None) -> None:
+    """Bring in a recipe: our own JSON record, or a saved page with a schema.org recipe in it.
+
+    A record is kept as it is. Of a page the ingredient lines are read as a draft, and a request is
+    written from it.
+    """
+    from balancer.export import read_jsonld, read_record
+
+    place = kitchen()
+    text = read(path, "The recipe")
+    try:
+        record = read_record(text)
+    except BadInput:
+        foreign = read_jsonld(text)
+        from balancer.parse import parse_draft
+        from balancer.parse_request import draft_request, draft_table
+
+        draft = parse_draft("\n".join(foreign.ingredients), place.catalogue)
+        click.echo(draft_table(draft.lines))
+        if to_path is not None:
+            request = draft_request(draft.lines, name or foreign.name)
+            write(to_path, json.dumps(request, indent=2, ensure_ascii=False).encode())
+            click.echo(f"Wrote {to_path}.")
+        return
+    kept = place.store.save_recipe(name or record.name, record.document)
+    click.echo(f"Kept as {kept.name!r}, revision {kept.revision}.")
 
 
 @main.command()
@@ -302,5 +344,8 @@ def open_dashboard(port: int, browser: bool) -> None:
     sys.exit(serve(port, browser=browser))
 
 
-for command in (taste, rounds, spoons, compare, back, pot, measured, panel):
+for command in (
+    taste, rounds, spoons, compare, back, pot, measured, panel,
+    missing, otherways, instead, paste, label,
+):  # fmt: skip
     main.add_command(command)

@@ -13,6 +13,7 @@ import zlib
 from typing import Any
 
 from balancer.constants import AXIS
+from balancer.dashboard.details import Details
 from balancer.dashboard.work import Round, Work
 from balancer.errors import BadInput
 from balancer.request import validate
@@ -38,6 +39,13 @@ def written(work: Work) -> str:
         kept["made_g"] = dict(work.made_g)
     if work.steps:
         kept["steps"] = dict(work.steps)
+    details = work.details.as_document()
+    if details:
+        kept["details"] = details
+    plain = Work({})
+    for name in ("kept", "tasted", "also", "growth_pct", "scale_g"):
+        if getattr(work, name) != getattr(plain, name):
+            kept[name] = getattr(work, name)
     if work.rounds:
         kept["rounds"] = [[r.said, r.then] for r in work.rounds]
     text = json.dumps(kept, separators=(",", ":"), ensure_ascii=False)
@@ -69,7 +77,14 @@ def read(letters: str) -> Work:
             made_g={str(k): float(v) for k, v in kept.get("made_g", {}).items()},
             steps={str(k): float(v) for k, v in kept.get("steps", {}).items()},
             rounds=tuple(Round(str(s), str(t)) for s, t in kept.get("rounds", ())),
+            details=Details(**kept.get("details", {})),
+            kept=int(kept.get("kept", 0)),
+            tasted=int(kept.get("tasted", 0)),
+            also=tuple(str(name) for name in kept.get("also", ())),
+            growth_pct=float(kept.get("growth_pct", Work.growth_pct)),
+            scale_g=float(kept.get("scale_g", Work.scale_g)),
         )
+        work.details.for_round()
         if any(axis not in AXIS for axis in work.steps):
             raise _damaged()
     except (binascii.Error, zlib.error, KeyError, TypeError, ValueError, AttributeError) as error:

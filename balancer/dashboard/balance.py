@@ -10,7 +10,7 @@ import streamlit as st
 
 from balancer.cli.show import level_text
 from balancer.constants import AXIS, AXIS_NAMES
-from balancer.dashboard import look, session
+from balancer.dashboard import chart, figures, look, session
 from balancer.dashboard.fields import told
 from balancer.dashboard.work import LEAST_AIM_JND, Work, band, stepped, with_target
 from balancer.export.markdown import escaped
@@ -42,6 +42,9 @@ def draw(work: Work, outcome: Outcome) -> None:
             for axis in rest:
                 _rail(axis, outcome, asked=False)
     _exact(work, outcome)
+    if outcome.solution.has_quantities:
+        chart.draw(work, outcome)
+    figures.draw(outcome)
 
 
 def _tasted(axis: str, entry: Mapping[str, Any]) -> bool:
@@ -50,7 +53,8 @@ def _tasted(axis: str, entry: Mapping[str, Any]) -> bool:
 
 def _rail(axis: str, outcome: Outcome, *, asked: bool) -> None:
     entry = outcome.answer["profile"][axis]
-    st.html(look.axis_line(axis, entry, outcome.problem.dead_band_jnd, asked=asked))
+    tastes = outcome.answer["perceived"].get(axis, {}).get("word", "")
+    st.html(look.axis_line(axis, entry, outcome.problem.dead_band_jnd, asked=asked, tastes=tastes))
     with st.container(
         horizontal=True, vertical_alignment="center", gap="small", key=f"rail_{axis}"
     ):

@@ -13,7 +13,6 @@ from balancer.dashboard import look, session
 from balancer.dashboard.fields import checked, line, number, open_line, opened, told
 from balancer.dashboard.work import Work, with_fields
 from balancer.errors import BadInput
-from balancer.export.markdown import escaped
 from balancer.wishes import LARGEST_MASS_G
 
 BATCH = "the batch"
@@ -65,7 +64,6 @@ def draw(work: Work, answer: Mapping[str, Any] | None) -> None:
         made = f"{look.grams(answer['final_mass_g'])}, about {answer['final_volume_ml']:.0f} mL"
         cooked = f", once {look.grams(lost)} of water has cooked away" if lost else ""
         st.caption(f"Makes {made}{cooked}.")
-        st.caption(escaped(measured(answer)))
     told(BATCH)
     if not opened(BATCH):
         return
@@ -78,22 +76,6 @@ def draw(work: Work, answer: Mapping[str, Any] | None) -> None:
             number(
                 f"{part.words} ({part.unit})", f"_{field}", value, _batch_typed, (field,), part.step
             )
-
-
-def measured(answer: Mapping[str, Any]) -> str:
-    """What a meter would read of the finished sauce, as computed, with its units."""
-    parts = []
-    if answer["ph"] is not None:
-        ph = answer["ph"]
-        parts.append(f"pH {ph['value']:.1f} ({ph['low']:.1f} to {ph['high']:.1f})")
-    for key, words in (
-        ("acidity_pct_citric", "titratable acidity {:.2f} g citric acid per 100 g"),
-        ("brix", "{:.1f} degrees Brix"),
-        ("water_activity", "water activity {:.2f}"),
-    ):
-        if answer[key] is not None:
-            parts.append(words.format(answer[key]))
-    return f"Computed, to be measured: {', '.join(parts)}." if parts else ""
 
 
 def _batch_typed(field: str) -> None:

@@ -11,8 +11,8 @@ import streamlit as st
 
 from balancer.cli.show import level_text
 from balancer.constants import AXIS, AXIS_NAMES
-from balancer.dashboard import session
-from balancer.dashboard.work import Work, with_fields
+from balancer.dashboard import session, telling
+from balancer.dashboard.work import with_fields
 from balancer.errors import BalancerError
 from balancer.export.markdown import escaped
 from balancer.store import SavedProfile, SavedRecipe, read_document
@@ -67,9 +67,7 @@ def _recipe(recipe: SavedRecipe) -> None:
 
 def _open(name: str) -> None:
     def act() -> str:
-        saved = session.kitchen().store.recipe(name)
-        document = dict(saved.document["request"])
-        session.put(Work(document, saved_name=name, revision=saved.revision))
+        session.put(telling.opened(session.kitchen(), name))
         st.session_state["page"] = "sauce"
         return ""
 

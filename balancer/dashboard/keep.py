@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import streamlit as st
 
-from balancer.dashboard import session
-from balancer.dashboard.work import Work, as_it_is, with_fields
-from balancer.errors import BalancerError, NameTaken
-from balancer.export import FORMATS, export
+from balancer.dashboard import session, telling
+from balancer.dashboard.work import Work
+from balancer.errors import BalancerError, ChangedMeanwhile, NameTaken
+from balancer.export import FORMATS, Page, export
 from balancer.export.markdown import escaped
 from balancer.kitchen import Outcome
 
-#: What a cook reads on the button of a format; others show the format's own name.
-FORMAT_WORDS = {"markdown": "Recipe to read (.md)", "csv": "Table of grams (.csv)"}
+#: Forms whose buttons stand open; the others are one tap away.
+AT_HAND = ("markdown", "csv")
 
 
 def draw(work: Work, outcome: Outcome) -> None:
@@ -26,10 +27,7 @@ def draw(work: Work, outcome: Outcome) -> None:
         st.button("Save its levels as a profile", key="_save_profile", on_click=_save_profile)
     if session.noted("save"):
         st.error(escaped(session.noted("save")))
-    if st.session_state.get("taken") and st.session_state["taken"] == _name():
-        st.button(
-            "Save as its next revision", key="_save_over", on_click=_save, kwargs={"over": True}
-        )
+    offers("save")
     if session.noted("saved"):
         st.success(escaped(session.noted("saved")))
     if work.made_g:
@@ -38,69 +36,145 @@ def draw(work: Work, outcome: Outcome) -> None:
 
 
 def _downloads(work: Work, outcome: Outcome) -> None:
-    document = {"request": dict(outcome.document), "answer": outcome.answer}
-    try:
-        recipe = session.kitchen().recipe_of(
-            work.saved_name or work.name, document, revision=max(work.revision, 1)
+    with st.container(horizontal=True, gap="small"):
+        for form in AT_HAND:
+            _download(work, outcome, form)
+    with st.expander("Other forms: to print, for a label, as data"):
+        others = [form for form in FORMATS if form not in AT_HAND]
+        chosen = st.selectbox(
+            "Which?", others, index=None, format_func=_form_words, key="_form", placeholder="choose"
         )
-        pages = {form: export(recipe, form) for form in FORMATS}
+        if chosen is not None:
+            _download(work, outcome, str(chosen))
+
+
+def _download(work: Work, outcome: Outcome, form: str) -> None:
+    """A button that hands over the recipe in one form; only forms that are shown are written."""
+    name = work.saved_name or work.name
+    key = f"{name} {work.revision} {session.answer().request}"
+
+    def write() -> Page:
+        document = {"request": dict(outcome.document), "answer": outcome.answer}
+        recipe = session.kitchen().recipe_of(name, document, revision=max(work.revision, 1))
+        return export(recipe, form)
+
+    try:
+        page = session.cached(f"page {form}", key, write)
     except BalancerError as error:
         st.error(escaped(session.sentence(error)))
         return
-    with st.container(horizontal=True, gap="small"):
-        for form, page in pages.items():
-            st.download_button(
-                FORMAT_WORDS.get(form, form),
-                data=page.content,
-                file_name=page.file_name,
-                mime=page.mime,
-                key=f"_export_{form}",
-                on_click="ignore",
-            )
+    st.download_button(
+        _form_words(form), data=page.content, file_name=page.file_name, mime=page.mime,
+        key=f"_export_{form}", on_click="ignore",
+    )  # fmt: skip
 
 
-def _name() -> str:
+def _form_words(form: str) -> str:
+    """What a cook reads on the button of a form."""
+    return f"{FORMATS[form].told} ({FORMATS[form].suffix.strip()})"
+
+
+def name_typed() -> str:
+    """The name in the field, as it would be saved."""
     return str(st.session_state.get("_save_name") or "").strip()
 
 
-def _save(*, over: bool = False) -> None:
-    """Save; a revision that another window has added since is never covered silently."""
-    work = session.work()
-    outcome = session.answer().outcome
-    name = _name()
-    st.session_state["taken"] = ""
+# --- saving, and what to do when another window was there first ---------------------------------
+
+
+def minding(name: str, where: str, act: Callable[[], None]) -> bool:
+    """Do something that saves; where another window saved first, say so and offer ways on.
+
+    Parameters
+    ----------
+    name : str
+        Name under which it was to be saved.
+    where : str
+        The field beside which the sentence and the offers stand.
+    act : callable
+    """
     session.note("saved", "")
-    if work is None or outcome is None:
+    session.note(where, "")
+    st.session_state["taken"] = None
+    try:
+        act()
+    except (ChangedMeanwhile, NameTaken) as error:
+        session.note(where, session.sentence(error))
+        st.session_state["taken"] = (where, name)
+        return False
+    except BalancerError as error:
+        session.note(where, session.sentence(error))
+        return False
+    return True
+
+
+def offers(where: str) -> None:
+    """Draw the ways on from a name that is taken or a revision that came in between."""
+    taken = st.session_state.get("taken")
+    if not taken or taken[0] != where or (where == "save" and taken[1] != name_typed()):
         return
+    name = taken[1]
+    with st.container(horizontal=True, gap="small"):
+        st.button(
+            "Save under another name", key=f"_save_beside_{where}", on_click=_beside,
+            args=(where, name),
+        )  # fmt: skip
+        st.button("Open the newer one", key=f"_open_newer_{where}", on_click=_open,
+                  args=(where, name))  # fmt: skip
+        st.button(
+            "Save as its next revision", key=f"_save_over_{where}", on_click=_store,
+            args=(where, name), kwargs={"over": True},
+        )  # fmt: skip
+    st.caption("Every revision stays, whichever you choose.")
+
+
+def _save() -> None:
+    _store("save", name_typed())
+
+
+def _store(where: str, name: str, *, over: bool = False) -> None:
+    def act() -> None:
+        work = session.work()
+        if work is not None and session.answer().outcome is not None:
+            now = telling.saved(session.kitchen(), work, name, over=over)
+            session.put(now)
+            session.note("saved", f"Saved as {name!r}, revision {now.revision}.")
+
+    minding(name, where, act)
+
+
+def _beside(where: str, name: str) -> None:
+    """Save under the first free name that says whose it is."""
+    work = session.work()
 
     def act() -> None:
-        kitchen = session.kitchen()
-        there = {r.name: r.revision for r in kitchen.store.recipes()}
-        if name in there and not over and work.saved_name != name:
-            st.session_state["taken"] = name
-            raise NameTaken(
-                f"A sauce is called {name[:60]!r} already. Choose another name, or save this as its"
-                " next revision; the earlier one stays."
-            )
-        if name in there and not over and there[name] != work.revision:
-            st.session_state["taken"] = name
-            raise NameTaken(
-                f"{name[:60]!r} was saved elsewhere since you opened it: it is at revision"
-                f" {there[name]}, you have {work.revision}. Save under another name, or on top as"
-                " the next revision; every revision stays."
-            )
-        document = work.document if work.aimed else as_it_is(work.document, outcome)
-        document = with_fields(document, name=name or None)
-        result = kitchen.solve(document)
-        revision = kitchen.save(name, result, replace_it=name in there)
-        session.put(replace(work, document=document, saved_name=name, revision=revision))
-        session.note("saved", f"Saved as {name!r}, revision {revision}.")
+        if work is None:
+            return
+        there = {r.name for r in session.kitchen().store.recipes()}
+        number = next(n for n in range(2, len(there) + 3) if f"{name} {n}" not in there)
+        own = replace(work, saved_name="", revision=0, kept=0, tasted=0)
+        now = telling.saved(session.kitchen(), own, f"{name} {number}")
+        session.put(now)
+        session.note("saved", f"Saved as {now.saved_name!r}, revision {now.revision}.")
 
-    session.attempt("save", act)
+    minding(name, where, act)
+
+
+def _open(where: str, name: str) -> None:
+    """Take the newer revision in hand; what was in hand stays one step back."""
+    work = session.work()
+
+    def act() -> None:
+        if work is not None:
+            newer = telling.opened(session.kitchen(), name)
+            session.put(replace(newer, steps=work.steps, details=work.details,
+                                past=(*work.past, work)))  # fmt: skip
+
+    minding(name, where, act)
 
 
 def _save_profile() -> None:
-    outcome, name = session.answer().outcome, _name()
+    outcome, name = session.answer().outcome, name_typed()
     session.note("saved", "")
 
     def act() -> None:

@@ -32,11 +32,21 @@ STYLE = """
 .stButton button *, .stDownloadButton button * {white-space: normal; overflow: visible;
   text-overflow: clip; overflow-wrap: anywhere;}
 .stTextInput input, .stNumberInput input {min-height: 44px;}
-[data-testid="stExpander"] summary {min-height: 44px;}
+[data-testid="stElementToolbar"] {display: none;}
+[data-testid="stExpander"] summary, .b-fold summary {min-height: 44px;}
+.b-fold summary {display: flex; align-items: center; cursor: pointer; overflow-wrap: anywhere;}
+.b-fold summary::before {content: "▸"; margin-right: .5rem;}
+.b-fold[open] summary::before {content: "▾";}
+.b-figures {display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr));
+  gap: .4rem .8rem; margin: .3rem 0;}
+.b-figures dt {font-size: .875rem; opacity: .85;}
+.b-figures dd {margin: 0; font-size: 1.15rem; font-weight: 650;
+  font-variant-numeric: tabular-nums;}
 [class*="st-key-rail_"], [class*="st-key-row_"], [class*="st-key-say_"] {
   flex-wrap: nowrap !important;}
 [class*="st-key-rail_"] button {width: 4.9rem; padding: 2px 4px;}
-[class*="st-key-say_"] button {width: 6.2rem; padding: 2px 4px;}
+[class*="st-key-say_"] > div {flex: 1 1 0; min-width: 0;}
+[class*="st-key-say_"] button {width: 100%; padding: 2px 4px;}
 [class*="st-key-row_"] .stButton button {justify-content: flex-start; text-align: left;}
 [class*="st-key-row_"] .stButton button > div {justify-content: flex-start;}
 [class*="st-key-rail_"] button p, [class*="st-key-say_"] button p {line-height: 1.15;}
@@ -72,7 +82,10 @@ h1.b-name {margin: 0; padding: 0;}
 .b-table {border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums;}
 .b-table td, .b-table th {padding: .25rem .4rem; text-align: right;
   border-bottom: 1px solid color-mix(in srgb, currentColor 25%, transparent);}
-.b-table td:first-child, .b-table th:first-child {text-align: left; overflow-wrap: anywhere;}
+.b-table th {font-weight: 500; overflow-wrap: break-word;}
+.b-table td:first-child, .b-table th:first-child {text-align: left;}
+.b-table td:first-child {overflow-wrap: anywhere;}
+.b-table {table-layout: fixed;}
 @media (max-width: 640px) {
   .block-container {padding-left: .8rem; padding-right: .8rem;}
 }
@@ -138,16 +151,19 @@ def scale_end(*levels: float) -> float:
     return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= most)
 
 
-def axis_line(axis: str, entry: Mapping[str, Any], dead_band_jnd: float, *, asked: bool) -> str:
-    """Level, target and deviation of one axis in words."""
+def axis_line(
+    axis: str, entry: Mapping[str, Any], dead_band_jnd: float, *, asked: bool, tastes: str = ""
+) -> str:
+    """Level, target and deviation of one axis, and how strong it tastes, in words."""
     reached = level_text(entry["reached"])
     wanted = f" &#8594; wanted <b>{escape(target_text(entry['target']))}</b>" if asked else ""
     off = off_words(entry["deviation_jnd"], dead_band_jnd)
+    felt = f'<span class="b-small">tastes: {escape(tastes)}</span>' if tastes else ""
     if entry["deviation_jnd"] is None:
         off = "○ no quantities" if asked else "○ nothing asked"
     return (
         f'<div class="b-axis"><b>{axis}</b><span><b>{reached}</b>{wanted} {escape(entry["unit"])}'
-        f"</span><span>{off}</span></div>"
+        f"</span><span>{off}</span>{felt}</div>"
     )
 
 
@@ -207,9 +223,47 @@ def mass(grams_: float, change: str = "") -> str:
     return f'<div class="b-mass"><span class="b-grams">{grams(grams_)}</span>{under}</div>'
 
 
-def addition_row(name: str, grams_: float) -> str:
-    """What goes into the pot, the quantity large."""
-    return f'<div class="b-row"><span class="b-what">+ {escape(name)}</span>{mass(grams_)}</div>'
+def on_scale(grams_: float, step: float) -> str:
+    """A weighing in steps of a scale, with the unit.
+
+    >>> on_scale(7.0, 1.0), on_scale(7.3, 0.1), on_scale(0.75, 0.05)
+    ('7 g', '7.3 g', '0.75 g')
+    """
+    digits = max(0, -floor(log10(step) + 1e-9))
+    return f"{grams_:.{digits}f} g"
+
+
+def addition_row(name: str, grams_: float, step: float) -> str:
+    """What goes into the pot, the quantity large, in steps of the scale [g]."""
+    quantity = f'<div class="b-mass"><span class="b-grams">{on_scale(grams_, step)}</span></div>'
+    return f'<div class="b-row"><span class="b-what">+ {escape(name)}</span>{quantity}</div>'
+
+
+def small(text: str) -> str:
+    """A line in small letters."""
+    return f'<div class="b-small">{escape(text)}</div>'
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A plain table; the first column names the row, a line break in it begins its unit."""
+    titles = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
+    body = "".join(
+        f'<tr><th scope="row">{_named(row[0])}</th>'
+        + "".join(f"<td>{escape(cell)}</td>" for cell in row[1:])
+        + "</tr>"
+        for row in rows
+    )
+    return f'<table class="b-table"><thead><tr>{titles}</tr></thead><tbody>{body}</tbody></table>'
+
+
+def _named(text: str) -> str:
+    name, _, unit = text.partition("\n")
+    return escape(name) + (small(unit) if unit else "")
+
+
+def fold(title: str, inside: str) -> str:
+    """Something that opens at a tap; the inside is HTML already."""
+    return f'<details class="b-fold"><summary>{escape(title)}</summary>{inside}</details>'
 
 
 def moved_table(before_g: Mapping[str, float], after_g: Mapping[str, float], head: str) -> str:

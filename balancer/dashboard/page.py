@@ -6,12 +6,27 @@ phone. The kitchen book is one press away.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from html import escape
+from types import MappingProxyType
 
 import streamlit as st
 
 from balancer.cli.show import STATUS_WORDS
-from balancer.dashboard import balance, book, bowl, keep, look, session, start, tasted
+from balancer.dashboard import (
+    answers,
+    balance,
+    book,
+    bowl,
+    keep,
+    look,
+    panels,
+    readings,
+    rounds,
+    session,
+    start,
+    tasted,
+)
 from balancer.dashboard.work import Work
 from balancer.export.markdown import escaped
 from balancer.kitchen import Outcome
@@ -22,6 +37,18 @@ so on, from the food tables of the United States Department of Agriculture (rele
 published tables of acids, volatile oil and pungency. Mixing adds these up, so the grams follow
 from a linear program: first the smallest total distance from what is wanted, then the smallest
 single distance, then the least change from your draft.
+
+What a meter would read is computed from the same lists: the pH from the balance of charges among
+acids, minerals and proteins, its band from the spread of acids and of published pH; degrees Brix
+from sugars, acids and salt; the water activity from what is dissolved. They are models of a mixed,
+even sauce: a thick, oily or fermenting one may lie outside the band, and boiling, storing and
+ripening are left out. How strong a taste is, in words, is a display model: the scales behind it
+were made in plain water, they overrate a sauce, and they never steer the grams.
+
+What was learned from your words is a range for each level that you have in mind, narrowed by every
+round; words are thresholds, not numbers, and what you do not say counts for nothing. Odds are those
+of this model of a tongue. Additions to a pot come from the same program, with what is in the pot as
+a lower bound, and are then rounded together to steps of your scale.
 
 Distances are counted in **JND**, just-noticeable differences: one JND is the least change a trained
 tongue tells apart. A level within 0.25 JND of its target counts as reached.
@@ -36,6 +63,16 @@ authority, and follow licensed practice for bottling, for garlic or herbs in oil
 """
 
 
+#: Pages beside the sauce: the words on their button, and what draws them.
+PAGES: Mapping[str, tuple[str, Callable[[], None]]] = MappingProxyType(
+    {
+        "book": ("Kitchen book", book.draw),
+        "readings": ("Pot by readings", readings.draw),
+        "panel": ("Is it the same?", panels.draw),
+    }
+)
+
+
 def draw() -> None:
     """Draw the whole page for this run."""
     st.html(look.STYLE)
@@ -44,8 +81,10 @@ def draw() -> None:
         st.error(escaped(session.noted("address")))
     work = session.work()
     _ways(work)
-    if st.session_state.get("page") == "book":
-        book.draw()
+    _told()
+    beside = PAGES.get(str(st.session_state.get("page")))
+    if beside is not None:
+        beside[1]()
     elif work is None:
         start.draw()
     else:
@@ -54,20 +93,33 @@ def draw() -> None:
 
 
 def _ways(work: Work | None) -> None:
-    in_book = st.session_state.get("page") == "book"
+    here = st.session_state.get("page")
     with st.container(horizontal=True, gap="small", key="ways"):
-        if in_book:
+        if here in PAGES:
             words = "Back to the sauce" if work is not None else "Begin a sauce"
             st.button(words, key="_to_sauce", on_click=_go, args=("sauce",))
-        else:
-            st.button("Kitchen book", key="_to_book", on_click=_go, args=("book",))
-        if work is not None and not in_book:
+        elif work is not None:
             st.button("Undo", key="_undo", on_click=session.undo, disabled=not work.past)
             st.button("Another sauce", key="_another", on_click=_another)
             if st.session_state.get("leaving"):
                 st.button("Leave this one", key="_leave", type="primary", on_click=_leave)
-    if work is not None and not in_book and st.session_state.get("leaving"):
+        for page, (words, _) in PAGES.items():
+            if page != here:
+                st.button(words, key=f"_to_{page}", on_click=_go, args=(page,))
+    if work is not None and here not in PAGES and st.session_state.get("leaving"):
         st.caption("It has changes that are not saved. The browser's way back brings them back.")
+
+
+def _told() -> None:
+    """What opening the kitchen book did, until the cook has read it."""
+    text = session.kitchen().told
+    if text and st.session_state.get("read") != text:
+        st.info(escaped(text))
+        st.button("I have read this", key="_read", on_click=_read, args=(text,))
+
+
+def _read(text: str) -> None:
+    st.session_state["read"] = text
 
 
 def _go(where: str) -> None:
@@ -109,12 +161,12 @@ def _sauce(work: Work) -> None:
         with left:
             tasted.draw(work, outcome)
         with right:
-            tasted.answers(work, outcome)
+            answers.draw(work, outcome)
         left, right = st.columns(2, gap="large")
         with left:
             keep.draw(work, outcome)
         with right:
-            _rounds(work)
+            rounds.draw(work)
     with st.expander("How this is computed"):
         st.markdown(HOW)
         if outcome is not None and outcome.answer["caution_sources"]:
@@ -127,10 +179,10 @@ def _sauce(work: Work) -> None:
 def _strip(work: Work, outcome: Outcome | None) -> None:
     parts = [f'<h1 class="b-name">{escape(work.name)}</h1>']
     near = _near(work, outcome)
-    rounds = f"round {len(work.rounds) + 1}"
+    count = f"round {max(work.kept, len(work.rounds)) + 1}"
     saved = f"saved, revision {work.revision}" if work.saved_name else "not saved yet"
     parts.append(
-        f'<div class="b-near"><b>{escape(near)}</b> <span class="b-small">{rounds}; {saved}'
+        f'<div class="b-near"><b>{escape(near)}</b> <span class="b-small">{count}; {saved}'
         "</span></div>"
     )
     if outcome is not None and work.before_g:
@@ -138,6 +190,11 @@ def _strip(work: Work, outcome: Outcome | None) -> None:
         listed = ", ".join(f"{label} {by}" for label, by in moves.items())
         text = listed or "no quantity that a scale would show"
         parts.append(f"<div><b>What moved:</b> {escape(text)}</div>")
+    if work.made_g and outcome is not None:
+        held = sum({**outcome.answer["quantities_g"], **work.made_g}.values())
+        parts.append(
+            f"<div><b>In the pot:</b> {look.grams(held)}, otherwise than the plan below.</div>"
+        )
     st.html("".join(parts))
 
 
@@ -155,13 +212,3 @@ def _near(work: Work, outcome: Outcome | None) -> str:
         if abs(entry["deviation_jnd"] or 0.0) > outcome.problem.dead_band_jnd
     ]
     return f"As near as the limits allow: {', '.join(off)}."
-
-
-def _rounds(work: Work) -> None:
-    if work.rounds:
-        st.subheader("Rounds so far")
-        st.html(
-            look.listed(
-                [f"{i}: {r.said}; went on with the {r.then}" for i, r in enumerate(work.rounds, 1)]
-            )
-        )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import streamlit as st
 
@@ -18,6 +18,7 @@ from balancer.dashboard.work import LONGEST_PAST, Work, solved
 from balancer.errors import BalancerError, UnknownIngredient
 from balancer.kitchen import Kitchen, Outcome
 
+T = TypeVar("T")
 DRAFT = "draft"  # name of the draft in the address
 
 
@@ -39,8 +40,29 @@ class Solved:
 
 
 def kitchen() -> Kitchen:
-    """The kitchen of this session; its store is opened anew for every operation."""
-    return Kitchen()
+    """The kitchen of this session; its store opens the file anew for every operation."""
+    if "kitchen" not in st.session_state:
+        st.session_state["kitchen"] = Kitchen()
+    found: Kitchen = st.session_state["kitchen"]
+    return found
+
+
+def cached(what: str, key: str, make: Callable[[], T]) -> T:
+    """A result that is kept as long as what it came from stays the same.
+
+    Parameters
+    ----------
+    what : str
+        Its place; each place keeps one result.
+    key : str
+        All that it came from, in writing.
+    make : callable
+    """
+    kept = st.session_state.setdefault("results", {})
+    if what not in kept or kept[what][0] != key:
+        kept[what] = (key, make())
+    found: T = kept[what][1]
+    return found
 
 
 def work() -> Work | None:
@@ -168,7 +190,8 @@ def from_address() -> None:
 
     def act() -> None:
         before, found = work(), address.read(letters)
-        if before is not None:  # the browser's way back; what was in hand can be taken up again
+        if before is not None and before.saved_name == found.saved_name:
+            # the browser's way back; what was in hand can be taken up again
             found = replace(found, past=(*before.past, before)[-LONGEST_PAST:])
         put(found)
         st.session_state["page"] = "sauce"

@@ -10,9 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from balancer.constants import AXIS_NAMES
+from balancer.constants import AXIS_NAMES, POT_GROWTH
+from balancer.dashboard.details import Details
 from balancer.errors import BadInput
 from balancer.kitchen import Kitchen, Nudge, Outcome
+from balancer.pot import READABILITY_G
 from balancer.taste import from_z, to_z
 from balancer.wishes import LARGEST_LEVEL
 
@@ -60,6 +62,18 @@ class Work:
         The tasting being said, axis to step [JND].
     rounds : tuple of Round
         Tastings acted on so far.
+    details : Details
+        What else is said of this tasting.
+    kept : int
+        Rounds that the saved sauce is known to have.
+    tasted : int
+        Round whose answer is in view; 0 for none.
+    also : tuple of str
+        Further ingredients that may go into the pot.
+    growth_pct : float
+        Largest growth of the pot [%].
+    scale_g : float
+        Step of the cook's scale [g].
     before_g : mapping of str to float
         Quantities before the last change [g].
     past : tuple of Work
@@ -72,6 +86,12 @@ class Work:
     made_g: Mapping[str, float] = field(default_factory=dict)
     steps: Mapping[str, float] = field(default_factory=dict)
     rounds: tuple[Round, ...] = ()
+    details: Details = field(default_factory=Details)
+    kept: int = 0
+    tasted: int = 0
+    also: tuple[str, ...] = ()
+    growth_pct: float = 100.0 * POT_GROWTH.value
+    scale_g: float = READABILITY_G
     before_g: Mapping[str, float] = field(default_factory=dict)
     past: tuple[Work, ...] = ()
 
@@ -103,6 +123,7 @@ class Work:
             self,
             document=document,
             made_g={},
+            tasted=0,
             before_g=dict(quantities_g),
             past=(*self.past, self)[-LONGEST_PAST:],
         )
@@ -112,7 +133,13 @@ class Work:
         if not self.past:
             return self
         last = self.past[-1]
-        return replace(last, saved_name=self.saved_name, revision=self.revision)
+        return replace(
+            last,
+            saved_name=self.saved_name,
+            revision=self.revision,
+            kept=self.kept,
+            tasted=min(last.tasted, self.kept),
+        )
 
 
 def begun(document: Mapping[str, Any]) -> Work:
@@ -258,22 +285,35 @@ def next_step(step: float, way: int) -> float:
 
 def into_next_batch(work: Work, nudge: Nudge, made_g: Mapping[str, float]) -> Work:
     """Go on with the next batch of a tasting."""
-    after = work.changed(nudge.next_batch.document, made_g)
-    return replace(after, steps={}, rounds=(*work.rounds, Round(said(work.steps), "next batch")))
+    return _gone_on(work, nudge.next_batch.document, made_g, "next batch")
 
 
-def into_pot(work: Work, nudge: Nudge, made_g: Mapping[str, float]) -> Work:
-    """Go on with the pot after its additions: what is in it now is what will be tasted."""
-    now = {
-        label: made_g.get(label, 0.0) + nudge.additions_g.get(label, 0.0) for label in work.labels
-    }
-    document = dict(nudge.next_batch.document)
-    water_lost_g = float(document.get("water_lost_g", 0.0))
-    document.pop("yield_ml", None)
-    document["yield_g"] = float(f"{sum(now.values()) - water_lost_g:.6g}")
-    for label, grams in now.items():
-        document = with_entry(document, label, draft_g=float(f"{grams:.6g}"))
-    after = work.changed(document, made_g)
+def into_pot(
+    work: Work, document: Mapping[str, Any], made_g: Mapping[str, float], now_g: Mapping[str, float]
+) -> Work:
+    """Go on with the pot after its additions: what is in it now is what will be tasted.
+
+    Parameters
+    ----------
+    work : Work
+    document : mapping
+        The request from here on.
+    made_g, now_g : mapping of str to float
+        What was in the pot, and what is in it now, by label [g].
+    """
+    held = {e["name"].strip() for e in document["ingredients"]}
+    new = [{"name": name, "draft_g": 0.0} for name in now_g if name not in held]
+    document = {**document, "ingredients": [*document["ingredients"], *new]}
+    after = _gone_on(work, document, made_g, "pot")
+    return replace(after, made_g={k: float(f"{g:.6g}") for k, g in now_g.items()})
+
+
+def _gone_on(
+    work: Work, document: Mapping[str, Any], made_g: Mapping[str, float], then: str
+) -> Work:
+    rounds = work.rounds
+    if work.steps or work.tasted:
+        rounds = (*rounds, Round(said(work.steps), then))
     return replace(
-        after, made_g=now, steps={}, rounds=(*work.rounds, Round(said(work.steps), "pot"))
+        work.changed(document, made_g), steps={}, rounds=rounds, details=Details(), also=()
     )

@@ -1,4 +1,4 @@
-"""A recipe as text or bytes for others to read; nothing here touches a file.
+"""A recipe as text or bytes for others to read, and such files read back; no file is touched here.
 
 A format joins by one entry in :data:`FORMATS`.
 """
@@ -10,12 +10,22 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from balancer.errors import BadInput
+from balancer.export.jsonld import jsonld
+from balancer.export.label import label
 from balancer.export.markdown import markdown
+from balancer.export.options import USUAL, Options
+from balancer.export.page import html
+from balancer.export.pdf import pdf
+from balancer.export.profile import profile
+from balancer.export.readback import Foreign, read_jsonld
+from balancer.export.record import Record, read_record, record
 from balancer.export.table import csv
 from balancer.export.text import safe_filename
 from balancer.recipe import Recipe
 
-__all__ = ["FORMATS", "Format", "Page", "csv", "export", "markdown", "safe_filename"]
+__all__ = ["FORMATS", "Foreign", "Format", "Options", "Page", "Record", "csv", "export", "html"]
+__all__ += ["jsonld", "label", "markdown", "pdf", "profile", "read_jsonld", "read_record"]
+__all__ += ["record", "safe_filename"]
 
 
 @dataclass(frozen=True)
@@ -25,16 +35,22 @@ class Format:
     Parameters
     ----------
     write : callable
-        Recipe to text or bytes.
+        Recipe and options to text or bytes.
     mime : str
         Media type of what it returns.
     suffix : str
         Ending of a file of it, with the dot.
+    told : str
+        What it is, for a cook who chooses.
+    binary : bool
+        Whether it is bytes that no terminal can show.
     """
 
-    write: Callable[[Recipe], str | bytes]
+    write: Callable[[Recipe, Options], str | bytes]
     mime: str
     suffix: str
+    told: str
+    binary: bool = False
 
 
 @dataclass(frozen=True)
@@ -46,16 +62,28 @@ class Page:
     file_name: str
 
 
+def _plain(write: Callable[[Recipe], str]) -> Callable[[Recipe, Options], str]:
+    return lambda recipe, _: write(recipe)
+
+
 #: Name of a format, as asked for on the command line, to the format.
 FORMATS: Mapping[str, Format] = MappingProxyType(
     {
-        "markdown": Format(markdown, "text/markdown; charset=utf-8", ".md"),
-        "csv": Format(csv, "text/csv; charset=utf-8", ".csv"),
+        "markdown": Format(
+            _plain(markdown), "text/markdown; charset=utf-8", ".md", "Recipe to read"
+        ),
+        "csv": Format(_plain(csv), "text/csv; charset=utf-8", ".csv", "Table of grams"),
+        "json": Format(_plain(record), "application/json", ".json", "Full record"),
+        "jsonld": Format(_plain(jsonld), "application/ld+json", ".jsonld", "Linked data"),
+        "html": Format(_plain(html), "text/html; charset=utf-8", ".html", "Page to print"),
+        "pdf": Format(pdf, "application/pdf", ".pdf", "Page as PDF", binary=True),
+        "label": Format(label, "application/pdf", " label.pdf", "Label for the tub", binary=True),
+        "profile": Format(_plain(profile), "image/svg+xml", " balance.svg", "Picture of balance"),
     }
 )
 
 
-def export(recipe: Recipe, form: str) -> Page:
+def export(recipe: Recipe, form: str, options: Options = USUAL) -> Page:
     """Write a recipe in one of the formats.
 
     Parameters
@@ -64,6 +92,8 @@ def export(recipe: Recipe, form: str) -> Page:
         The recipe.
     form : str
         A key of :data:`FORMATS`.
+    options : Options
+        Dates of the label and paper of the PDF.
 
     Returns
     -------
@@ -73,11 +103,11 @@ def export(recipe: Recipe, form: str) -> Page:
     Raises
     ------
     BadInput
-        If there is no such format.
+        If there is no such format, or the recipe lacks what it needs.
     """
     if form not in FORMATS:
         raise BadInput(f"No format is called {form[:60]!r}. Choose one of: {', '.join(FORMATS)}.")
     chosen = FORMATS[form]
-    written = chosen.write(recipe)
-    content = written if isinstance(written, bytes) else written.encode()
+    written = chosen.write(recipe, options)
+    content = written if isinstance(written, bytes) else written.encode(errors="replace")
     return Page(content, chosen.mime, safe_filename(recipe.name, chosen.suffix))

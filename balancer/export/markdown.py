@@ -11,9 +11,22 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from balancer.export.text import deviation_text, doubt_text, level_text, one_line, target_text
+from balancer.export.sheet import (
+    BALANCE_HEAD,
+    about_text,
+    allergen_parts,
+    balance_rows,
+    caution_pairs,
+    line_name,
+    made_text,
+    nutrition_table,
+    reading_rows,
+    stage_text,
+    times_text,
+)
+from balancer.export.text import doubt_text, one_line
 from balancer.measures import weight_text
-from balancer.recipe import CODES_SENTENCE, Recipe
+from balancer.recipe import Line, Recipe
 
 # What begins a list, a rule or an underline at the head of a line.
 _HEAD = re.compile(r"^(?:[-+=]|\d+(?=[.)]))")
@@ -33,39 +46,40 @@ def markdown(recipe: Recipe) -> str:
         The page, with a newline at its end.
     """
     weighed = weight_text(recipe.batch_g)
-    parts = [f"# {escaped(recipe.name)}", _summary(recipe)]
-    parts.append(
-        _table(
-            ("Weight", "Ingredient", "Measure", "Stage"),
-            [
-                *(
-                    (f"{weight_text(g)} g", line.name, line.measure, line.stage)
-                    for g, line in zip(recipe.shown_g, recipe.lines, strict=True)
-                ),
-                (f"{weighed} g", "in all", "", ""),
-            ],
+    allergens = allergen_parts(recipe)
+    parts = [f"# {escaped(recipe.name)}", _paragraph(made_text(recipe), times_text(recipe))]
+    parts.append(escaped(about_text(recipe)))
+    rows = [
+        (
+            f"{weight_text(g)} g",
+            _name(line),
+            escaped(line.measure),
+            escaped(stage_text(recipe, line)),
         )
-    )
+        for g, line in zip(recipe.shown_g, recipe.lines, strict=True)
+    ]
+    head = ("Weight", "Ingredient", "Measure", "Stage")
+    parts.append(_table(head, [*rows, (f"{weighed} g", "in all", "", "")]))
+    parts.append("".join(_bold(text) if bold else escaped_part(text) for text, bold in allergens))
+    parts += ["## Method", _listed(recipe.method, numbered=True)]
+    if recipe.checks:
+        parts += ["## Checks", _listed(recipe.checks)]
+    parts.append("## Keeping and cautions")
+    parts.append(escaped(recipe.storage))
+    if recipe.cautions:
+        parts.append(_listed(_cautions(recipe)))
     if recipe.profile:
         parts.append("## Balance of the finished sauce")
-        rows = [
-            (
-                row.axis,
-                f"{level_text(row.reached)} {row.unit}",
-                target_text(row),
-                deviation_text(row),
-            )
-            for row in recipe.profile
-        ]
-        parts.append(_table(("Axis", "Reached", "Target", "Difference"), rows))
+        parts.append(_escaped_table(BALANCE_HEAD, balance_rows(recipe)))
         doubts = [text for text in map(doubt_text, recipe.profile) if text]
         if doubts:
             parts += ["Less sure:", _listed(doubts)]
-    parts += ["## Method", _listed(recipe.method, numbered=True)]
-    parts.append("## Cautions")
-    if recipe.cautions:
-        parts.append(_listed(recipe.cautions))
-    parts.append(escaped(CODES_SENTENCE))
+    if readings := reading_rows(recipe):
+        parts += ["## Computed readings", _escaped_table(("Quantity", "Value"), readings)]
+    if recipe.nutrition:
+        parts += ["## Nutrition", _escaped_table(*nutrition_table(recipe))]
+        if recipe.nutrition_notes:
+            parts.append(_paragraph(*recipe.nutrition_notes))
     if recipe.resolved:
         parts += ["## What each name was taken for", _listed(recipe.resolved)]
     return "\n\n".join(parts) + "\n"
@@ -83,19 +97,35 @@ def escaped(text: str) -> str:
     return re.sub(r":(?=//)|(?<=www)\.|@", lambda m: f"&#{ord(m[0])};", plain)
 
 
-def _summary(recipe: Recipe) -> str:
-    saved = f"revision {recipe.revision}"
-    if recipe.date:
-        saved += f", saved {escaped(recipe.date)}"
-    text = f"Makes {weight_text(recipe.yield_g)} g ({saved})."
-    if recipe.water_lost_g:
-        text += f" In cooking, {weight_text(recipe.water_lost_g)} g of water leaves."
-    return text
+def escaped_part(text: str) -> str:
+    """The same for a part of a line, whose spaces at the ends stay."""
+    lead, tail = text[: len(text) - len(text.lstrip())], text[len(text.rstrip()) :]
+    return f"{lead and ' '}{escaped(text)}{tail and ' '}"
+
+
+def _paragraph(*texts: str) -> str:
+    return _HEAD.sub(_plain_head, escaped(" ".join(text for text in texts if text)))
+
+
+def _bold(text: str) -> str:
+    plain = escaped(text)
+    return f"**{plain}**" if plain else ""
+
+
+def _name(line: Line) -> str:
+    return _bold(line_name(line)) if line.allergens else escaped(line.name)
+
+
+def _cautions(recipe: Recipe) -> list[str]:
+    return [f"{text} ({source})" if source else text for text, source in caution_pairs(recipe)]
+
+
+def _escaped_table(head: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> str:
+    return _table(head, [tuple(map(escaped, row)) for row in rows])
 
 
 def _table(head: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> str:
-    lines = [head, ("---",) * len(head)]
-    lines += [tuple(escaped(cell) for cell in row) for row in rows]
+    lines = [head, ("---",) * len(head), *rows]
     return "\n".join(f"| {' | '.join(line)} |" for line in lines)
 
 

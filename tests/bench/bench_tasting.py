@@ -1,6 +1,6 @@
 """How many tastings a cook needs: simulated cooks against the learned palate and a fixed step.
 
-python tests/bench/bench_tasting.py [--cooks 1000] [--seed 1] [--workers 2] [--speed]
+python tests/bench/bench_tasting.py [--cooks 1000] [--seed 2] [--workers 2] [--speed]
 
 A simulated cook has a hidden ideal, a hidden gain on each axis (lognormal, sd 0.4 of the log) and a
 judgement noise of 0.7 JND. The tables miss each axis by 2 JND (normal, the same in every round of a
@@ -315,7 +315,7 @@ def table(cooks: int, seed: int, workers: int) -> None:
     four = tuple(AXIS_NAMES.index(a) for a in FOUR)
     dosed = tuple(a for a in four if AXIS_NAMES[a] in DOSED)
     with_umami = (*four[:3], AXIS_NAMES.index("umami"))
-    for single in (True, False):
+    for single in (False, True):
         for start, miss in (("near", NEAR), ("far", FAR)):
             for kind in ("matched", "mismatched"):
                 for rule, (_, one, several) in RULES.items():
@@ -339,6 +339,7 @@ def table(cooks: int, seed: int, workers: int) -> None:
         ("four axes with umami for volatile, near, mismatched: " + words,
          Job(words, with_umami, False, "mismatched", NEAR, 1.0, cooks, seed, 4))
     )  # fmt: skip
+    jobs.sort(key=lambda job: "ladder" in job[0])  # the slow ones last
     print(f"{cooks} cooks, seed {seed}. Per round: within 1 JND on an axis / on all (median, JND)")
     with ProcessPoolExecutor(workers) as pool:
         for (head, _), found in zip(jobs, pool.map(misses, [j for _, j in jobs]), strict=True):
@@ -349,7 +350,7 @@ def table(cooks: int, seed: int, workers: int) -> None:
 def main() -> None:
     options = argparse.ArgumentParser(description="How many tastings a cook needs.")
     options.add_argument("--cooks", type=int, default=1000)
-    options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--seed", type=int, default=2)
     options.add_argument("--workers", type=int, default=2)
     options.add_argument("--speed", action="store_true", help="only the speed")
     chosen = options.parse_args()

@@ -50,3 +50,15 @@ def opened(draft: str = "") -> AppTest:
 def dip() -> AppTest:
     """The page with the plum and ginger dip in hand."""
     return press(opened(), "_house_plum-ginger-dip")
+
+
+def text_of(at: AppTest) -> str:
+    """Everything the page says in HTML, Markdown and captions."""
+    return "\n".join(
+        str(e.proto.body) for kind in ("html", "markdown", "caption") for e in at.get(kind)
+    )
+
+
+def errors(at: AppTest) -> str:
+    """Every sentence beside a field."""
+    return " ".join(e.value for e in at.error)

@@ -62,7 +62,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         port = free.getsockname()[1]
     home = tmp_path_factory.mktemp("kitchen")
     server = subprocess.Popen(
-        command(port, browser=False),
+        command(port),
         env={**os.environ, "BALANCER_HOME": str(home)},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
@@ -189,6 +189,59 @@ def test_from_first_open_to_an_exported_recipe(browser: Any, address: str, width
     _fits(page)
 
 
+def test_two_tastings_to_an_exported_recipe_on_a_phone(browser: Any, address: str) -> None:
+    """From first open, through two rounds that are kept, to the recipe in the hand."""
+    page = _page(browser, address)
+    _press(page, "plum and ginger dip")
+    _settled(page)
+    name = page.get_by_label("Name", exact=True)
+    name.fill("dip of two rounds")
+    name.press("Enter")
+    _settled(page)
+    _press(page, "too sour")
+    _settled(page)
+    _press(page, "Save the sauce and keep this round")
+    page.get_by_role("heading", name="Round 1: what was learned").wait_for()
+    page.get_by_text("You are within 1 JND on sour").wait_for()
+    _settled(page)
+    _fits(page)
+    _press(page, "Go on with the next batch")
+    page.get_by_text("saved, revision 2").wait_for()
+    _settled(page)
+    words = page.get_by_label("In your own words")
+    words.fill("a touch more salt, sour is right, the rest is right")
+    words.press("Enter")
+    page.get_by_role("button", name="✓ sour: right").wait_for()
+    _settled(page)
+    _press(page, "Keep this round")
+    page.get_by_role("heading", name="Round 2: what was learned").wait_for()
+    _settled(page)
+    _press(page, "Go on with the next batch")
+    page.get_by_text("saved, revision 3").wait_for()
+    _settled(page)
+    page.get_by_text("Two rounds, sauces or profiles side by side").click()
+    page.get_by_text("Show sour against sweet as a map").click()
+    page.get_by_text("● the sauce: sweet").wait_for()
+    _settled(page)
+    _fits(page)
+    shown = _grams(page)
+    with page.expect_download() as waiting:
+        _press(page, "Recipe to read (.md)")
+    recipe = Path(waiting.value.path()).read_text(encoding="utf-8")
+    assert recipe.startswith("# dip of two rounds\n")
+    assert sum(f"| {grams} |" in recipe for grams in shown[:10]) == 10
+    page.reload()
+    page.get_by_text("saved, revision 3").wait_for()
+    page.get_by_text("revision 2: a touch more salt, sour is right, the rest is right").wait_for()
+    _settled(page)
+    assert _grams(page) == shown
+    for way in ("Pot by readings", "Is it the same?", "Kitchen book"):
+        _press(page, way)
+        page.get_by_role("heading", name=way, level=1).wait_for()
+        _settled(page)
+        _fits(page)
+
+
 def test_a_tasting_and_a_reload_keep_everything(browser: Any, address: str) -> None:
     page = _page(browser, address)
     _press(page, "plum and ginger dip")
@@ -248,7 +301,7 @@ def test_two_windows_on_one_sauce_never_cover_each_other(browser: Any, address: 
     _press(one, "more sour")
     _settled(one)
     _press(one, "Save the sauce")
-    one.get_by_text("was saved elsewhere since you opened it").wait_for()
+    one.get_by_text("was saved meanwhile").wait_for()
     _press(one, "Save as its next revision")
     one.get_by_text("revision 3.").wait_for()
 

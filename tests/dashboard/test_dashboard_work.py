@@ -132,7 +132,7 @@ def test_a_damaged_address_is_refused_with_a_sentence(letters):
 
 
 def test_markup_in_names_stays_text():
-    assert "<script>" not in look.addition_row("<script>alert(1)</script>", 5.0)
+    assert "<script>" not in look.addition_row("<script>alert(1)</script>", 5.0, 1.0)
     entry = {"reached": 1.0, "target": 2.0, "unit": '"<b>', "deviation_jnd": -3.0}
     assert '"<b>' not in look.rail("sour", entry, asked=True).split("aria-label=")[1][1:]
 

@@ -4,6 +4,8 @@ Likelihood and prior are written anew from the distributions of scipy.stats; den
 finer grid, and adaptive quadrature (QUADPACK through scipy.integrate), are the judges.
 """
 
+import math
+
 import numpy as np
 import pytest
 from scipy import integrate, stats
@@ -20,7 +22,7 @@ SOUR, SWEET = AXIS_NAMES.index("sour"), AXIS_NAMES.index("sweet")
 WORDS = list(Word)
 # figures of palate_constants.py, put down again so that the two are checked against each other
 EDGES = (-4.5, -2.0, -0.5, 0.5, 2.0, 4.5)
-NOISE, OWN, SLIP, TIRING, WEIGHING, GAIN, SPREAD, TAIL = 0.7, 0.3, 0.03, 0.1, 0.3, 0.4, 3.0, 4.0
+NOISE, OWN, SLIP, TIRING, WEIGHING, GAIN, SPREAD, TAIL = 0.7, 0.3, 0.03, 0.1, 0.3, 0.4, 4.0, 4.0
 
 
 def likelihood(rank: int, sample: int, distance: np.ndarray, gain: np.ndarray, factor: float):
@@ -82,17 +84,29 @@ def test_mean_and_spread_against_dense_sums(seed: int) -> None:
 def test_mean_against_adaptive_quadrature(seed: int) -> None:
     said, rounds = history(seed)
 
+    def normal(x: float) -> float:
+        return 0.5 * math.erfc(-x / math.sqrt(2.0))
+
     def density(log_gain: float, ideal: float) -> float:
-        p = stats.t.pdf((ideal - centre()) / SPREAD, TAIL) * stats.norm.pdf(log_gain, scale=GAIN)
+        x = (ideal - centre()) / SPREAD
+        p = (1 + x * x / TAIL) ** (-(TAIL + 1) / 2) * math.exp(-0.5 * (log_gain / GAIN) ** 2)
         for z, rank, sample in said:
-            p *= likelihood(rank, sample, np.array(ideal - z), np.array(np.exp(log_gain)), 1.0)
-        return float(p)
+            sd = math.hypot(NOISE * (1 + TIRING * (sample - 1)), WEIGHING)
+            mean = math.exp(log_gain) * (ideal - z)
+            ends = [-math.inf, *EDGES, math.inf]
+            low, high = (
+                normal((e - mean) / (math.hypot(sd, OWN * abs(e)) if abs(e) < math.inf else 1.0))
+                for e in (ends[rank + 3], ends[rank + 4])
+            )
+            p *= SLIP / 7 + (1 - SLIP) * max(high - low, 0.0)
+        return p
 
     def moment(power: int) -> float:
         return float(
             integrate.dblquad(
                 lambda g, x: density(g, x) * x**power,
-                centre() - 18, centre() + 18, -5 * GAIN, 5 * GAIN, epsabs=1e-8, epsrel=1e-4,
+                centre() - 6 * SPREAD, centre() + 6 * SPREAD, -5 * GAIN, 5 * GAIN,
+                epsabs=1e-7, epsrel=1e-4,
             )[0]
         )  # fmt: skip
 

@@ -1,0 +1,304 @@
+"""A saved recipe as an ingredient of another one: expanded to base ingredients, or opened up.
+
+An entry of a request that says ``"recipe": NAME`` stands for the finished sauce of that saved
+recipe. All functions read documents ``{"request": ..., "answer": ...}`` through a loader that is
+handed in; nothing is opened here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any, TypeAlias
+
+from balancer.catalogue import Catalogue
+from balancer.composition import Ingredient
+from balancer.errors import BadInput
+from balancer.search import resolve
+from balancer.strength import Strength, with_strength
+from balancer.wishes import Use
+
+Document: TypeAlias = Mapping[str, Any]
+#: From the name of a saved recipe to its document.
+Loader: TypeAlias = Callable[[str], Document]
+#: From an entry of a request and the usual time of adding to what it means.
+Reader: TypeAlias = Callable[[Document, str], Use]
+
+#: Recipes inside recipes, and base ingredients in all, before it is taken for a slip.
+MOST_DEPTH, MOST_PARTS = 100, 20_000
+
+
+def as_written(catalogue: Catalogue) -> Reader:
+    """The reader of plain entries: a name, a strength, and when it goes in."""
+    return partial(_plain_use, catalogue)
+
+
+def _plain_use(catalogue: Catalogue, entry: Document, usual_stage: str) -> Use:
+    ingredient = resolve(catalogue, entry["name"])
+    if "strength" in entry:
+        ingredient = with_strength(ingredient, Strength(**entry["strength"]))
+    goes_in = entry.get("goes_in", usual_stage)
+    return Use(ingredient, label=entry["name"].strip(), goes_in=goes_in)
+
+
+@dataclass(frozen=True)
+class Part:
+    """A base ingredient where it enters.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    grams : float
+        Edible mass before any loss [g].
+    path : tuple of str
+        Recipes it comes through, the outermost first; empty where it enters on its own.
+    strength : mapping or None
+        What its label says, as the entry gives it.
+    """
+
+    ingredient: Ingredient
+    grams: float
+    path: tuple[str, ...] = ()
+    strength: Document | None = None
+
+
+@dataclass(frozen=True)
+class Total:
+    """A base ingredient with everything of it."""
+
+    ingredient: Ingredient
+    parts: tuple[Part, ...]
+
+    @property
+    def grams(self) -> float:
+        """All of it [g]."""
+        return math.fsum(p.grams for p in self.parts)
+
+    def sentence(self) -> str:
+        """Such as "fennel seed twice: 3.0 g in the spice mix, 1.1 g on its own"."""
+        times = {1: "once", 2: "twice"}.get(len(self.parts), f"{len(self.parts)} times")
+        places = (
+            f"{p.grams:.1f} g {'in ' + ' in '.join(reversed(p.path)) if p.path else 'on its own'}"
+            for p in self.parts
+        )
+        return f"{self.ingredient.name} {times}: {', '.join(places)}"
+
+
+@dataclass(frozen=True)
+class Expansion:
+    """A recipe in base ingredients.
+
+    Parameters
+    ----------
+    parts : tuple of Part
+        In the order in which they enter.
+    yield_g : float
+        Finished mass [g].
+    water_lost_g : float
+        Water that left, in the parts too [g].
+    """
+
+    parts: tuple[Part, ...]
+    yield_g: float
+    water_lost_g: float
+
+    @property
+    def totals(self) -> tuple[Total, ...]:
+        """Base ingredients, the heaviest first, each with its places; one place is one part."""
+        places: dict[str, dict[tuple[str, ...], Part]] = {}
+        for part in self.parts:
+            of_one = places.setdefault(part.ingredient.key, {})
+            before = of_one[part.path].grams if part.path in of_one else 0.0
+            of_one[part.path] = replace(part, grams=before + part.grams)
+        found = []
+        for of_one in places.values():
+            parts = sorted(of_one.values(), key=lambda p: -p.grams)
+            found.append(Total(parts[0].ingredient, tuple(parts)))
+        return tuple(sorted(found, key=lambda t: -t.grams))
+
+    @property
+    def entering_more_than_once(self) -> tuple[str, ...]:
+        """A sentence for each base ingredient that enters at more than one place."""
+        return tuple(t.sentence() for t in self.totals if len(t.parts) > 1)
+
+    @property
+    def allergens(self) -> tuple[str, ...]:
+        """Allergens of all parts."""
+        return tuple(dict.fromkeys(a for p in self.parts for a in p.ingredient.allergens))
+
+
+@dataclass(frozen=True)
+class Step:
+    """An entry of a saved recipe with its grams and the usual time of adding."""
+
+    entry: Document
+    grams: float
+    stage: str
+
+
+@dataclass(frozen=True)
+class Saved:
+    """What is read of a saved recipe: its steps and its finished mass [g]."""
+
+    steps: tuple[Step, ...]
+    yield_g: float
+
+    @property
+    def water_lost_g(self) -> float:
+        """Water that leaves in cooking [g]."""
+        return math.fsum(s.grams for s in self.steps) - self.yield_g
+
+
+def read_saved(document: Document, name: str) -> Saved:
+    """Entries with grams, and the finished mass, of a saved recipe."""
+    try:
+        request, answer = document["request"], document["answer"]
+        quantities, final_g = answer["quantities_g"], float(answer["final_mass_g"])
+        steps = []
+        for entry in request["ingredients"]:
+            grams = float(quantities[entry["name"].strip()])
+            if not (math.isfinite(grams) and grams >= 0):
+                raise ValueError
+            if grams > 0:
+                steps.append(Step(entry, grams, ""))
+    except (KeyError, TypeError, ValueError, AttributeError):
+        raise BadInput(
+            f"The recipe {short(name)} has no quantities or is damaged. Solve it again and save"
+            " the answer."
+        ) from None
+    if not steps or not (math.isfinite(final_g) and final_g > 0):
+        raise BadInput(f"The recipe {short(name)} weighs nothing. Solve it again and save it.")
+    cooks = float(request.get("water_lost_g", 0.0) or 0.0) > 0 or "simmer" in request
+    stage = "start" if cooks else "raw"
+    return Saved(tuple(Step(s.entry, s.grams, stage) for s in steps), final_g)
+
+
+def expand(
+    document: Document, loader: Loader, read: Reader, name: str = "this recipe"
+) -> Expansion:
+    """Expand a recipe to base ingredients, to any depth.
+
+    Parameters
+    ----------
+    document : mapping
+        ``{"request": ..., "answer": ...}``.
+    loader : callable
+        From the name of a recipe to its document.
+    read : callable
+        From an entry and the usual time of adding to a Use; see :func:`as_written`.
+    name : str
+        What to call the recipe in a refusal.
+
+    Raises
+    ------
+    BadInput
+        If recipes go round in a circle, with the path; if one is missing, damaged or too deep.
+    """
+    parts: list[Part] = []
+    lost = [0.0]
+    kept: dict[str, Saved] = {}
+
+    def load(wanted: str) -> Saved:
+        if wanted not in kept:
+            kept[wanted] = read_saved(loader(wanted), wanted)
+        return kept[wanted]
+
+    def walk(saved: Saved, share: float, path: tuple[str, ...], seen: tuple[str, ...]) -> None:
+        lost[0] += share * saved.water_lost_g
+        for step in saved.steps:
+            grams = step.grams * share
+            inner = step.entry.get("recipe")
+            if inner is None:
+                ingredient = read(step.entry, step.stage).ingredient
+                parts.append(Part(ingredient, grams, path, step.entry.get("strength")))
+                if len(parts) > MOST_PARTS:
+                    raise BadInput(
+                        f"{name} expands to over {MOST_PARTS} parts. Use fewer recipes in it."
+                    )
+                continue
+            refuse_circle(inner, seen)
+            child = load(inner)
+            walk(child, grams / child.yield_g, (*path, inner), (*seen, inner))
+
+    top = read_saved(document, name)
+    walk(top, 1.0, (), (name,))
+    return Expansion(tuple(parts), top.yield_g, max(0.0, lost[0]))
+
+
+def opened(request: Document, loader: Loader, read: Reader) -> dict[str, Any]:
+    """A request whose recipes are opened up: base ingredients stand in their place, each free.
+
+    Parameters
+    ----------
+    request : mapping
+        Entries with ``"recipe"`` need a draft or a lock, which says how much is opened.
+    loader, read : callable
+        As for :func:`expand`.
+
+    Returns
+    -------
+    dict
+        The request with base ingredients; the same one twice is added up where it first stands.
+        Water lost in the recipes is added to the water lost.
+
+    Raises
+    ------
+    BadInput
+        As :func:`expand`, and if an entry does not say how much of the recipe there is.
+    """
+    found: dict[str, dict[str, Any]] = {}
+    lost = 0.0
+    for entry in request["ingredients"]:
+        inner = entry.get("recipe")
+        if inner is None:
+            _add(found, read(entry, "raw").ingredient.key, dict(entry))
+            continue
+        grams = entry.get("locked_g", entry.get("draft_g"))
+        if grams is None:
+            raise BadInput(
+                f"{short(entry['name'])} cannot be opened up without its weight. Give draft_g."
+            )
+        whole = expand(loader(inner), loader, read, inner)
+        share = float(grams) / whole.yield_g
+        lost += share * whole.water_lost_g
+        for total in whole.totals:
+            draft: dict[str, Any] = {"name": total.ingredient.name}
+            draft["draft_g"] = round(total.grams * share, 6)
+            strength = total.parts[0].strength
+            _add(found, total.ingredient.key, draft | ({"strength": strength} if strength else {}))
+    result = {**request, "ingredients": list(found.values())}
+    if lost > 0:
+        result["water_lost_g"] = round(float(request.get("water_lost_g", 0.0)) + lost, 6)
+    return result
+
+
+def _add(found: dict[str, dict[str, Any]], key: str, entry: dict[str, Any]) -> None:
+    if key not in found:
+        found[key] = entry
+        return
+    for field in ("draft_g", "locked_g"):
+        if field in found[key] and ("draft_g" in entry or "locked_g" in entry):
+            found[key][field] += float(entry.get(field, entry.get("draft_g", 0.0)))
+
+
+def refuse_circle(name: str, seen: tuple[str, ...]) -> None:
+    """Raise :class:`BadInput` if a recipe stands in itself, or recipes stand too deep."""
+    if not isinstance(name, str):
+        raise BadInput(f"A recipe is named {short(str(name))}, which is no text. Give its name.")
+    if name in seen:
+        path = " > ".join([*seen[seen.index(name) :], name])
+        raise BadInput(
+            f"The recipes go round in a circle: {path}. Take one of them out of the other."
+        )
+    if len(seen) > MOST_DEPTH:
+        raise BadInput(
+            f"Recipes stand in each other more than {MOST_DEPTH} deep, down to {short(name)}."
+            " Make one of them anew from base ingredients."
+        )
+
+
+def short(name: str) -> str:
+    """A name in quotes, cut where it is long."""
+    return repr(name if len(name) <= 60 else name[:57] + "...")

@@ -21,7 +21,7 @@ from balancer.composition import INDEX, NAMES, FloatArray, Ingredient
 from balancer.errors import BadInput, NoSolution
 from balancer.pricing import LEAST_GAIN_JND, Certificate, Pricer, Ranking
 from balancer.problem import Problem
-from balancer.settle import Settled, with_rows, settle
+from balancer.settle import Settled, settle, with_rows
 from balancer.shelf import Shelf, shelf_of
 from balancer.strong_ions import corners, with_charge
 from balancer.suggestion import Suggestion, described, new_use, widened

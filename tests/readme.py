@@ -42,10 +42,18 @@ def rendered(text: str) -> str:
 
         def block(match: re.Match[str]) -> str:
             parts = []
-            for line in match.group(1).splitlines():
-                if line.startswith("$ "):
-                    printed = run(line[2:], folder).rstrip()
-                    parts.append(line + ("\n" + printed if printed else ""))
+            lines = iter(match.group(1).splitlines())
+            for line in lines:
+                if not line.startswith("$ "):
+                    continue  # output of the last run
+                command = [line[2:]]
+                if "<<'END'" in line:  # what stands between the marks belongs to the command
+                    for inner in lines:
+                        command.append(inner)
+                        if inner == "END":
+                            break
+                printed = run("\n".join(command), folder).rstrip()
+                parts += ["$ " + "\n".join(command), *([printed] if printed else [])]
             return "```console\n" + "\n".join(parts) + "\n```"
 
         return BLOCK.sub(block, text)

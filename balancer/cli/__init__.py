@@ -21,6 +21,7 @@ from balancer.cli.common import (
     write,
 )
 from balancer.cli.drafts import label, paste
+from balancer.cli.handing import measures, nutrition, scale, shop
 from balancer.cli.ideas import instead, missing, otherways
 from balancer.cli.panels import panel
 from balancer.cli.pots import measured, pot
@@ -346,6 +347,6 @@ def open_dashboard(port: int, browser: bool) -> None:
 
 for command in (
     taste, rounds, spoons, compare, back, pot, measured, panel,
-    missing, otherways, instead, paste, label,
+    missing, otherways, instead, paste, label, measures, scale, shop, nutrition,
 ):  # fmt: skip
     main.add_command(command)

@@ -232,7 +232,7 @@ def test_two_tastings_to_an_exported_recipe_on_a_phone(browser: Any, address: st
     assert sum(f"| {grams} |" in recipe for grams in shown[:10]) == 10
     page.reload()
     page.get_by_text("saved, revision 3").wait_for()
-    page.get_by_text("revision 2: a touch more salt, sour is right, the rest is right").wait_for()
+    page.get_by_text("revision 2: sour is right, a touch more salt, the rest is right").wait_for()
     _settled(page)
     assert _grams(page) == shown
     for way in ("Pot by readings", "Is it the same?", "Kitchen book"):

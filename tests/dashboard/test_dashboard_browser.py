@@ -293,6 +293,7 @@ def test_two_windows_on_one_sauce_never_cover_each_other(browser: Any, address: 
     _settled(one)
     _press(one, "Save the sauce")
     one.get_by_text("revision 1.").wait_for()
+    _settled(one)  # the address follows the page
     two = _page(browser, one.url)
     _press(two, "more salt")
     _settled(two)

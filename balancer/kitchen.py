@@ -6,6 +6,7 @@ The command line and the dashboard call this module and nothing below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from balancer.answer import levels_document
 from balancer.catalogue import Catalogue, default_catalogue
 from balancer.composition import FloatArray
 from balancer.constants import AXIS_NAMES, POT_GROWTH
-from balancer.errors import BadInput, NotSaved
+from balancer.errors import BadInput, ChangedMeanwhile, NotSaved
 from balancer.export import Options, Page, export
 from balancer.ladder import Ladder
 from balancer.loop import (
@@ -356,9 +357,11 @@ class Kitchen:
         number = self.store.save_round(name, document).number
         revision = None
         if keep_plan and result.next_batch.solution.has_quantities:
-            revision = self.save(
-                name, result.next_batch, replace_it=True, expected_revision=sauce.revision
-            )
+            # the round is kept whatever another window saved meanwhile; then the plan is not
+            with suppress(ChangedMeanwhile):
+                revision = self.save(
+                    name, result.next_batch, replace_it=True, expected_revision=sauce.revision
+                )
         return Tasting(number, palate, result, revision)
 
     def spoons(

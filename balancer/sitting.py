@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -10,8 +11,8 @@ from numpy.typing import NDArray
 
 from balancer.answer import answer_from, levels_document, picture_of, with_cautions
 from balancer.catalogue import Catalogue
-from balancer.composition import FloatArray
-from balancer.constants import KEEP_SHARE, POT_TOLERANCE_JND
+from balancer.composition import FloatArray, matrix
+from balancer.constants import AXES, KEEP_SHARE, POT_TOLERANCE_JND
 from balancer.errors import BadInput
 from balancer.nudge import Made, as_made, may_shrink, pot_problem
 from balancer.outcome import Outcome, outcome_of
@@ -21,6 +22,7 @@ from balancer.readings import Readings, measured_problem
 from balancer.request import Document, problem_from
 from balancer.search import resolve
 from balancer.settle import Settled, settle
+from balancer.taste import levels as axis_levels
 from balancer.tasting import nudged
 from balancer.wishes import Aim, Use, checked_mass
 
@@ -186,7 +188,15 @@ def correct_measured(
     if not additions:
         raise BadInput("Nothing may go into the pot. Name at least one ingredient to add.")
     uses = tuple(Use(resolve(catalogue, n), label=n.strip(), max_g=1e6) for n in additions)
+    pot = readings.ingredient()
+    levels = axis_levels(matrix([pot]))[0]
     aims = tuple(Aim(axis, float(x), float(x)) for axis, x in target.items())
+    # what was read and not asked for stays where it is
+    aims += tuple(
+        Aim(axis.name, float(x), float(x))
+        for axis, x in zip(AXES, levels, strict=True)
+        if axis.name not in target and any(not math.isnan(pot[c]) for c in axis.weights)
+    )
     problem = measured_problem(readings, uses, aims, growth)
     return correct(problem, readability_g=readability_g)
 

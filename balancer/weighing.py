@@ -115,6 +115,10 @@ def checked_readability(readability_g: float) -> float:
     return float(readability_g)
 
 
+#: Tap water, the solvent of most stocks.
+WATER_KEY = "14411"
+
+
 def stock_for(use: Use, grams: float, readability_g: float) -> Stock | None:
     """The strongest stock in which a small addition can be weighed.
 
@@ -131,6 +135,8 @@ def stock_for(use: Use, grams: float, readability_g: float) -> Stock | None:
     Stock or None
         None where even the weakest stock would be too little to weigh.
     """
+    if use.ingredient.key == WATER_KEY:  # a stock of water in water is water
+        return None
     for strength in STOCK_STRENGTHS:
         if grams / strength >= (LEAST_STEPS - 1e-9) * readability_g:
             break

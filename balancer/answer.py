@@ -19,6 +19,7 @@ from balancer.relax import relaxations
 from balancer.safety import DEFER, Picture, cautions
 from balancer.settle import PH_TOLERANCE, Settled
 from balancer.solve import Solution
+from balancer.taste import to_z
 from balancer.uncertainty import SURE, Spread, in_words
 from balancer.water_phase import WaterPhase
 from balancer.wishes import Aim
@@ -32,6 +33,7 @@ STRONG_AXES = ("volatile", "heat")
 ASSUMED_JND = 0.25
 #: Ladders of taste are made in water and overrate a sauce: no word above this one is shown.
 STRONGEST = MAGNITUDE_WORDS["very strong"].value
+WEAKEST = MAGNITUDE_WORDS["barely detectable"].value
 
 
 @dataclass(frozen=True)
@@ -171,9 +173,12 @@ def answer_from(settled: Settled) -> dict[str, Any]:
 
 def _perceived(levels: FloatArray) -> dict[str, dict[str, Any]]:
     """How strong each axis tastes in the mixture: a display model, not a truth."""
+    # what lies a just-noticeable step above nothing is not "no sensation"
+    least = np.where(to_z(levels) >= 1.0, WEAKEST, 0.0)
+    shown = np.clip(perceived(levels), least, STRONGEST)
     return {
-        axis: {"intensity": _round(x, 3), "word": word_of(min(float(x), STRONGEST))}
-        for axis, x in zip(AXIS_NAMES, perceived(levels), strict=True)
+        axis: {"intensity": _round(x, 3), "word": word_of(float(x))}
+        for axis, x in zip(AXIS_NAMES, shown, strict=True)
     }
 
 

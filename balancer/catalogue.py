@@ -18,6 +18,7 @@ import numpy as np
 
 from balancer.composition import INDEX, NAMES, SUGARS, Evidence, FloatArray, Ingredient, matrix
 from balancer.errors import DataProblem
+from balancer.measures import Measure
 
 #: Columns of ``foods.csv`` that are components under their own name.
 TABLE_COMPONENTS = (
@@ -26,25 +27,6 @@ TABLE_COMPONENTS = (
     "phosphorus",
 )  # fmt: skip
 DAIRY_GROUP = "Dairy and Egg Products"
-
-
-@dataclass(frozen=True)
-class HouseholdMeasure:
-    """What a household measure of a food weighs.
-
-    Parameters
-    ----------
-    amount : float
-        Number of the measure [1].
-    measure : str
-        Its name, as "tbsp" or "medium (2-1/8 inch)".
-    grams : float
-        Mass of that amount [g].
-    """
-
-    amount: float
-    measure: str
-    grams: float
 
 
 @dataclass(frozen=True)
@@ -272,15 +254,15 @@ class Catalogue:
         return matrix(self.pantry)
 
     @cached_property
-    def _measures(self) -> Mapping[str, tuple[HouseholdMeasure, ...]]:
-        found: dict[str, list[HouseholdMeasure]] = {}
+    def _measures(self) -> Mapping[str, tuple[Measure, ...]]:
+        found: dict[str, list[Measure]] = {}
         name = "household_measures.csv"
         for row in read_rows(self.directory / name):
             amount, grams = _number(row, "amount", name), _number(row, "grams", name)
-            found.setdefault(row["ndb"], []).append(HouseholdMeasure(amount, row["measure"], grams))
+            found.setdefault(row["ndb"], []).append(Measure(amount, row["measure"], grams))
         return {key: tuple(rows) for key, rows in found.items()}
 
-    def measures(self, key: str) -> tuple[HouseholdMeasure, ...]:
+    def measures(self, key: str) -> tuple[Measure, ...]:
         """Household measures of a food; empty where the table gives none."""
         return self._measures.get(key, self._measures.get(key[:5], ()))
 

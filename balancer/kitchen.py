@@ -36,7 +36,7 @@ from balancer.outcome import Outcome, outcome_of
 from balancer.palate import Palate
 from balancer.pot import READABILITY_G, Correction
 from balancer.readings import Readings
-from balancer.recipe import Measure, Recipe, from_document
+from balancer.recipe import Recipe, from_document
 from balancer.report import Report, data_report
 from balancer.request import Document, problem_from
 from balancer.rounds import Round
@@ -249,10 +249,7 @@ class Kitchen:
     def recipe_of(self, name: str, document: Document, date: str = "", revision: int = 1) -> Recipe:
         """A recipe from a request with its answer, whether or not it is saved."""
         keys = {r["key"] for r in document["answer"]["resolved"].values()}
-        measures = {
-            key: tuple(Measure(m.amount, m.measure, m.grams) for m in self.catalogue.measures(key))
-            for key in keys
-        }
+        measures = {key: self.catalogue.measures(key) for key in keys}
         foods = {key: self.catalogue.food(key) for key in keys}
         return from_document(name, document, measures, foods=foods, date=date, revision=revision)
 

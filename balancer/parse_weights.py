@@ -19,8 +19,9 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from types import MappingProxyType
 
-from balancer.catalogue import Catalogue, HouseholdMeasure
+from balancer.catalogue import Catalogue
 from balancer.composition import INDEX, Ingredient, filled, specific_volume
+from balancer.measures import Measure
 from balancer.parse_amounts import Quantity
 from balancer.search import plain
 from balancer.units import VOLUME_ML, Amount
@@ -190,7 +191,7 @@ def _volumes(catalogue: Catalogue, key: str) -> tuple[_Volume, ...]:
     """Measures by volume of a food."""
     found = []
     for row in catalogue.measures(key):
-        text = re.sub(r"\bor \d+ packets?\b", "", _bare(row.measure)).strip()
+        text = re.sub(r"\bor \d+ packets?\b", "", _bare(row.unit_text)).strip()
         match = _VOLUME.fullmatch(text)
         if match is None or _NOT_A_MEASURE.search(match["how"]):
             continue
@@ -245,11 +246,11 @@ def _item(
     """One clove, one large onion, one lime: from measures that name an item."""
     line = set(plain(words).split()) | set(plain(ingredient.name).split())
     unit = plain(quantity.unit)
-    found: list[tuple[tuple[int, int], HouseholdMeasure]] = []
+    found: list[tuple[tuple[int, int], Measure]] = []
     for row in catalogue.measures(ingredient.key):
-        text = plain(re.split(r"[\"(]", row.measure)[0])
+        text = plain(re.split(r"[\"(]", row.unit_text)[0])
         said = ["leaf" if w == "leave" else w for w in text.split()]
-        if not said or _VOLUME.match(row.measure) or _NOT_A_MEASURE.search(text):
+        if not said or _VOLUME.match(row.unit_text) or _NOT_A_MEASURE.search(text):
             continue
         size = next((s for s in said if s in _SIZES), "")
         rest = [w for w in said if w not in _SIZES]
@@ -279,13 +280,13 @@ def _item(
 def yield_of(ingredient: Ingredient, catalogue: Catalogue) -> tuple[float, str] | None:
     """What one fruit yields of its juice [g], from "lime yields" and its like; None if unknown."""
     for row in catalogue.measures(ingredient.key):
-        if re.fullmatch(r"(?:\w+ )?yields", row.measure) and "wedge" not in row.measure:
+        if re.fullmatch(r"(?:\w+ )?yields", row.unit_text) and "wedge" not in row.unit_text:
             return row.grams / row.amount, f"household weight: {_said(row)}"
     return None
 
 
-def _said(row: HouseholdMeasure) -> str:
-    return f"{row.amount:g} {row.measure} = {row.grams:g} g"
+def _said(row: Measure) -> str:
+    return f"{row.amount:g} {row.unit_text} = {row.grams:g} g"
 
 
 def _bare(text: str) -> str:

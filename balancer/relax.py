@@ -16,7 +16,7 @@ from balancer.composition import FloatArray
 from balancer.linear import LinearProgram
 from balancer.problem import Problem
 from balancer.program import Program, volume_row
-from balancer.requirements import Requirement
+from balancer.requirements import PH_UNIT, Requirement
 from balancer.solve import Status, deviation, solve_linear
 
 #: A requirement counts as broken by more than this share of its size.
@@ -186,7 +186,8 @@ def _relaxation(requirement: Requirement, value: float, s: float) -> Relaxation:
     """Say how far a requirement has to move: a bound moves to where its ingredient stands."""
     if not requirement.is_readable:
         to = math.nan
-        sentence = f"{requirement.label}: would have to give."
+        way = "be higher" if requirement.unit == PH_UNIT else "give"
+        sentence = f"{requirement.label}: would have to {way}."
     elif requirement.kind in ("minimum", "maximum", "lock"):  # the row holds x less its bound
         to = (value - requirement.per_s * s) * requirement.per_row / s
         sentence = f"{requirement.label}: would have to be {to:.3g} {requirement.unit}."

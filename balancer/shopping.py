@@ -20,7 +20,6 @@ from balancer.catalogue import Catalogue
 from balancer.choices import count_text, item_weights
 from balancer.composition import Ingredient
 from balancer.errors import BadInput
-from balancer.measures import Measure
 from balancer.shopping_items import Item, Need, Pack, ShoppingList
 
 __all__ = ["Item", "Need", "Pack", "ShoppingList", "as_purchased", "fruit_for_juice", "needs_of"]
@@ -154,8 +153,8 @@ def fruit_for_juice(catalogue: Catalogue, key: str) -> tuple[Ingredient, str, fl
     ('lemon', 48.0)
     """
     for measure in catalogue.measures(key):
-        word = measure.measure.removesuffix(" yields")
-        if word == measure.measure or " " in word or "juice" not in catalogue.food(key).name:
+        word = measure.unit_text.removesuffix(" yields")
+        if word == measure.unit_text or " " in word or "juice" not in catalogue.food(key).name:
             continue
         if word == "fruit":
             word = catalogue.food(key).name.removesuffix(" juice")
@@ -205,7 +204,7 @@ def _item(
     else:
         purchased_g = as_purchased(edible_g, food.refuse)
         buy_g = max(0.0, purchased_g - have_g)
-        items = item_weights(_measures(catalogue, food.key))
+        items = item_weights(catalogue.measures(food.key))
         if items and buy_g > 0:
             word, weight = min(items, key=lambda i: i[0].split()[-1] in ("small", "large"))
             number = math.ceil(buy_g / as_purchased(weight, food.refuse) - 1e-9)
@@ -224,13 +223,9 @@ def _item(
 
 def _whole_g(catalogue: Catalogue, fruit: Ingredient) -> float:
     """Weight of one whole fruit as purchased [g]: the smallest that the table weighs."""
-    weights = [w for item, w in item_weights(_measures(catalogue, fruit.key)) if item == "whole"]
-    weights = weights or [w for _, w in item_weights(_measures(catalogue, fruit.key))]
+    weights = [w for item, w in item_weights(catalogue.measures(fruit.key)) if item == "whole"]
+    weights = weights or [w for _, w in item_weights(catalogue.measures(fruit.key))]
     return as_purchased(weights[0], fruit.refuse)
-
-
-def _measures(catalogue: Catalogue, key: str) -> list[Measure]:
-    return [Measure(m.amount, m.measure, m.grams) for m in catalogue.measures(key)]
 
 
 def _names(by_key: Mapping[str, Sequence[Need]], foods: Mapping[str, Ingredient]) -> dict[str, str]:

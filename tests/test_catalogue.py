@@ -95,9 +95,9 @@ def test_acetic_acid_left_the_water(catalogue: Catalogue) -> None:
 
 def test_measures(catalogue: Catalogue) -> None:
     """SR28 weights: a tablespoon of soy sauce 16 g, a cup of honey 339 g."""
-    soy = {m.measure: m.grams / m.amount for m in catalogue.measures("16123")}
+    soy = {m.unit_text: m.grams / m.amount for m in catalogue.measures("16123")}
     assert soy["tbsp"] == 16.0
-    assert {m.measure: m.grams for m in catalogue.measures("19296")}["cup"] == 339.0
+    assert {m.unit_text: m.grams for m in catalogue.measures("19296")}["cup"] == 339.0
     assert catalogue.measures("nothing") == ()
 
 

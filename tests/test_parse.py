@@ -102,7 +102,7 @@ def _household_rows() -> list[tuple[str, str, str, float]]:
     found = []
     for i in catalogue.pantry:
         for row in catalogue.measures(i.key):
-            head, _, how = row.measure.partition(",")
+            head, _, how = row.unit_text.partition(",")
             plain_unit = head in {"cup", "tbsp", "tsp", "fl oz", "clove", "stick"}
             if plain_unit and "(" not in how and "yield" not in how:
                 found.append((i.name, i.key, f"{row.amount:g} {head} {i.name},{how}", row.grams))

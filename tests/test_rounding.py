@@ -36,7 +36,7 @@ DATA = Path(__file__).parent.parent / "data"
 
 
 def known(catalogue: Catalogue, key: str) -> list[Measure]:
-    return [Measure(m.amount, m.measure, m.grams) for m in catalogue.measures(key)]
+    return list(catalogue.measures(key))
 
 
 def sweet_and_sour(*extra: Use) -> tuple[Problem, np.ndarray]:

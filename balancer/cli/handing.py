@@ -161,15 +161,11 @@ def rounded_sauce(
 
 
 def _round(place: Kitchen, outcome: Any, style: Style, scale_g: float) -> Rounded:
-    from balancer.measures import Measure
     from balancer.rounding import rounded
 
     solution = outcome.solution
     keys = [r["key"] for r in outcome.answer["resolved"].values()]
-    known = [
-        [Measure(m.amount, m.measure, m.grams) for m in place.catalogue.measures(key)]
-        for key in keys
-    ]
+    known = [place.catalogue.measures(key) for key in keys]
     return rounded(solution.problem, solution.grams, known, style, scale_g)
 
 

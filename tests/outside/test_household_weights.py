@@ -40,9 +40,9 @@ with (HERE / "densities_published.csv").open(encoding="utf-8", newline="") as _f
 def _from_measures(catalogue: Catalogue, key: str) -> float:
     """Density from the largest plain measure [g/mL]; nothing whipped, packed or sliced."""
     found = {
-        m.measure.split(",")[0].split("(")[0].strip(): m.grams / m.amount
+        m.unit_text.split(",")[0].split("(")[0].strip(): m.grams / m.amount
         for m in catalogue.measures(key)
-        if not re.search(r"whipped|packet|serving|cube", m.measure)
+        if not re.search(r"whipped|packet|serving|cube", m.unit_text)
     }
     unit = max((u for u in found if u in SPOONS_ML), key=SPOONS_ML.__getitem__)
     return found[unit] / SPOONS_ML[unit]

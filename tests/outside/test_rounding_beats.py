@@ -38,7 +38,7 @@ def random_recipe(catalogue: Catalogue, seed: int) -> tuple[Problem, np.ndarray]
 
 
 def known_measures(catalogue: Catalogue, key: str) -> list[Measure]:
-    return [Measure(m.amount, m.measure, m.grams) for m in catalogue.measures(key)]
+    return list(catalogue.measures(key))
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from balancer.catalogue import Catalogue, data_directory, default_catalogue, read_rows
+from balancer.catalogue import Catalogue, default_catalogue
 from balancer.composition import INDEX, NAMES, Evidence
 from balancer.errors import DataProblem
+from balancer.tables import data_directory, read_rows
 
 ROOT = Path(__file__).parent.parent
 

@@ -15,7 +15,7 @@ PACKAGE = ROOT / "balancer"
 ORDER = (
     "errors", "units", "measures", "choices", "constants", "chemical_constants",
     "kitchen_constants", "nutrition_constants", "palate_constants", "safety_constants",
-    "composition", "strength", "catalogue", "search", "parse_units", "parse_amounts",
+    "composition", "strength", "tables", "catalogue", "search", "parse_units", "parse_amounts",
     "parse_weights", "parse_names", "parse", "parse_request", "ionisation", "chemistry",
     "strong_ions", "charge_fit", "titration", "water_activity", "taste", "intensity", "straining",
     "prepared", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings", "label",
@@ -106,7 +106,7 @@ def test_effects_live_at_their_place(outside: str) -> None:
 def test_only_the_catalogue_opens_the_tables() -> None:
     """Nobody else reads a CSV file."""
     readers = {_place(p) for p in FILES if "csv" in _imports(p)}
-    assert readers <= {"catalogue", "export", "store", "cli", "safety"}, readers
+    assert readers <= {"tables", "export", "store", "cli", "safety"}, readers
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: str(p.relative_to(PACKAGE)))

@@ -15,11 +15,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancer import safety_constants as limits
-from balancer.catalogue import Catalogue, read_rows
+from balancer.catalogue import Catalogue
 from balancer.composition import INDEX, NAMES, Blend, Evidence, Ingredient, matrix
 from balancer.errors import BadInput
 from balancer.safety import DEFER, Picture, allergens, cautions, needs_cold, sodium
 from balancer.safety_picture import scale_shu
+from balancer.tables import read_rows
 
 SOUR = (3.2, 3.1, 3.3)
 UNKNOWN = math.nan

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancer.catalogue import Catalogue, data_directory
+from balancer.catalogue import Catalogue
 from balancer.errors import BadInput, UnknownIngredient
 from balancer.search import LONGEST_NAME, find, plain, resolve
+from balancer.tables import data_directory
 
 #: A cook's plain word to the food number of the raw or ordinary form in the open table.
 PLAIN_WORDS = {

@@ -9,13 +9,14 @@ from types import MappingProxyType
 
 import numpy as np
 
-from balancer.catalogue import Catalogue, read_rows
+from balancer.catalogue import Catalogue
 from balancer.chemical_constants import CHARGE_RULE, MILD_PH
 from balancer.chemistry import acidity
 from balancer.composition import ACIDS, INDEX, MASSES, NAMES, Evidence, Ingredient, filled
 from balancer.errors import DataProblem
 from balancer.report.charge_fit import Anchored, left_out
 from balancer.strong_ions import estimated_charge
+from balancer.tables import read_rows
 
 _CHARGE = INDEX["strong_ion_charge"]
 _MASSES = np.array([INDEX[m] for m in MASSES])

@@ -8,10 +8,10 @@ from typing import TypeAlias
 
 import numpy as np
 
-from balancer.catalogue import data_directory, read_rows
 from balancer.composition import COMPONENTS, INDEX, NAMES, Evidence, FloatArray, Ingredient
 from balancer.constants import MG_PER_G, NACL_PER_NA
 from balancer.errors import DataProblem
+from balancer.tables import data_directory, read_rows
 from balancer.uncertainty.coefficients import (
     BORROWED_FACTOR,
     LABEL_ERROR,

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from balancer.composition import INDEX, Evidence, FloatArray, filled, specific_volume
+from balancer.composite import Expansion
+from balancer.composition import INDEX, Evidence, FloatArray, filled, specific_volume, taken_apart
 from balancer.constants import AXES, AXIS_NAMES
 from balancer.explain import bindings, trades, uncarried
 from balancer.intensity import perceived, word_of
@@ -148,6 +149,7 @@ def answer_from(settled: Settled) -> dict[str, Any]:
         answer["final_mass_g"] = _round(blend.mass_g)
         answer["final_volume_ml"] = _round(blend.mass_g * float(specific_volume(per_100g)) / 100.0)
         answer["notes"] += trades(solution)
+        answer["notes"] += _more_than_once(solution)
         answer["notes"] += [
             f"Not kept by the locked quantities: {r.label}." for r in solution.broken
         ]
@@ -169,6 +171,16 @@ def answer_from(settled: Settled) -> dict[str, Any]:
             "assumed": list(weak[axis.name].assumed),
         }
     return answer
+
+
+def _more_than_once(solution: Solution) -> list[str]:
+    """What enters through a recipe and by itself, or through two recipes."""
+    uses = solution.problem.uses
+    if not any(u.ingredient.parts for u in uses):
+        return []
+    parts = taken_apart([u.ingredient for u in uses], solution.grams)
+    whole = Expansion(tuple(p for p in parts if p.grams > 0), solution.blend.mass_g, 0.0)
+    return [f"{sentence}." for sentence in whole.entering_more_than_once]
 
 
 def _perceived(levels: FloatArray) -> dict[str, dict[str, Any]]:
@@ -223,9 +235,10 @@ def _water_notes(settled: Settled, phase: WaterPhase) -> list[str]:
 def picture_of(solution: Solution, phase: WaterPhase | None) -> Picture:
     """The finished sauce as the cautions look at it."""
     ph, activity = (None, math.nan) if phase is None else (phase.ph, phase.water_activity)
+    base = taken_apart([u.ingredient for u in solution.problem.uses], solution.grams)
     return Picture(
-        tuple(u.ingredient for u in solution.problem.uses),
-        solution.grams,
+        tuple(p.ingredient for p in base),
+        np.array([p.grams for p in base]),
         solution.blend.per_100g(),
         solution.blend.mass_g,
         None if ph is None else (ph.value, ph.low, ph.high),

@@ -1,67 +1,26 @@
 """A saved recipe as an ingredient of another one: expanded to base ingredients, or opened up.
 
 An entry of a request that says ``"recipe": NAME`` stands for the finished sauce of that saved
-recipe. All functions read documents ``{"request": ..., "answer": ...}`` through a loader that is
-handed in; nothing is opened here.
+recipe. Saved documents ``{"request": ..., "answer": ...}`` come through the catalogue, which the
+kitchen has stocked with them.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Any, TypeAlias
 
 from balancer.catalogue import Catalogue
-from balancer.composition import Ingredient
+from balancer.composition import Ingredient, Part
+from balancer.entries import TREATMENT, food_of, usual_stage
 from balancer.errors import BadInput
-from balancer.search import resolve
-from balancer.strength import Strength, with_strength
-from balancer.wishes import Use
 
 Document: TypeAlias = Mapping[str, Any]
-#: From the name of a saved recipe to its document.
-Loader: TypeAlias = Callable[[str], Document]
-#: From an entry of a request and the usual time of adding to what it means.
-Reader: TypeAlias = Callable[[Document, str], Use]
 
 #: Recipes inside recipes, and base ingredients in all, before it is taken for a slip.
 MOST_DEPTH, MOST_PARTS = 100, 20_000
-
-
-def as_written(catalogue: Catalogue) -> Reader:
-    """The reader of plain entries: a name, a strength, and when it goes in."""
-    return partial(_plain_use, catalogue)
-
-
-def _plain_use(catalogue: Catalogue, entry: Document, usual_stage: str) -> Use:
-    ingredient = resolve(catalogue, entry["name"])
-    if "strength" in entry:
-        ingredient = with_strength(ingredient, Strength(**entry["strength"]))
-    goes_in = entry.get("goes_in", usual_stage)
-    return Use(ingredient, label=entry["name"].strip(), goes_in=goes_in)
-
-
-@dataclass(frozen=True)
-class Part:
-    """A base ingredient where it enters.
-
-    Parameters
-    ----------
-    ingredient : Ingredient
-    grams : float
-        Edible mass before any loss [g].
-    path : tuple of str
-        Recipes it comes through, the outermost first; empty where it enters on its own.
-    strength : mapping or None
-        What its label says, as the entry gives it.
-    """
-
-    ingredient: Ingredient
-    grams: float
-    path: tuple[str, ...] = ()
-    strength: Document | None = None
 
 
 @dataclass(frozen=True)
@@ -170,31 +129,28 @@ def read_saved(document: Document, name: str) -> Saved:
         ) from None
     if not steps or not (math.isfinite(final_g) and final_g > 0):
         raise BadInput(f"The recipe {short(name)} weighs nothing. Solve it again and save it.")
-    cooks = float(request.get("water_lost_g", 0.0) or 0.0) > 0 or "simmer" in request
-    stage = "start" if cooks else "raw"
+    stage = usual_stage(request)
     return Saved(tuple(Step(s.entry, s.grams, stage) for s in steps), final_g)
 
 
-def expand(
-    document: Document, loader: Loader, read: Reader, name: str = "this recipe"
-) -> Expansion:
+def expand(document: Document, catalogue: Catalogue, name: str = "this recipe") -> Expansion:
     """Expand a recipe to base ingredients, to any depth.
 
     Parameters
     ----------
     document : mapping
         ``{"request": ..., "answer": ...}``.
-    loader : callable
-        From the name of a recipe to its document.
-    read : callable
-        From an entry and the usual time of adding to a Use; see :func:`as_written`.
+    catalogue : Catalogue
+        Stocked with the saved recipes.
     name : str
         What to call the recipe in a refusal.
 
     Raises
     ------
     BadInput
-        If recipes go round in a circle, with the path; if one is missing, damaged or too deep.
+        If recipes go round in a circle, with the path; if one is damaged or too deep.
+    NotSaved
+        If one is missing.
     """
     parts: list[Part] = []
     lost = [0.0]
@@ -202,7 +158,7 @@ def expand(
 
     def load(wanted: str) -> Saved:
         if wanted not in kept:
-            kept[wanted] = read_saved(loader(wanted), wanted)
+            kept[wanted] = read_saved(catalogue.recipe(wanted), wanted)
         return kept[wanted]
 
     def walk(saved: Saved, share: float, path: tuple[str, ...], seen: tuple[str, ...]) -> None:
@@ -211,8 +167,7 @@ def expand(
             grams = step.grams * share
             inner = step.entry.get("recipe")
             if inner is None:
-                ingredient = read(step.entry, step.stage).ingredient
-                parts.append(Part(ingredient, grams, path, step.entry.get("strength")))
+                parts.append(Part(food_of(step.entry, catalogue), grams, path, step.entry))
                 if len(parts) > MOST_PARTS:
                     raise BadInput(
                         f"{name} expands to over {MOST_PARTS} parts. Use fewer recipes in it."
@@ -227,15 +182,15 @@ def expand(
     return Expansion(tuple(parts), top.yield_g, max(0.0, lost[0]))
 
 
-def opened(request: Document, loader: Loader, read: Reader) -> dict[str, Any]:
+def opened(request: Document, catalogue: Catalogue) -> dict[str, Any]:
     """A request whose recipes are opened up: base ingredients stand in their place, each free.
 
     Parameters
     ----------
     request : mapping
         Entries with ``"recipe"`` need a draft or a lock, which says how much is opened.
-    loader, read : callable
-        As for :func:`expand`.
+    catalogue : Catalogue
+        Stocked with the saved recipes.
 
     Returns
     -------
@@ -246,29 +201,35 @@ def opened(request: Document, loader: Loader, read: Reader) -> dict[str, Any]:
     Raises
     ------
     BadInput
-        As :func:`expand`, and if an entry does not say how much of the recipe there is.
+        As :func:`expand`; if an entry does not say how much of the recipe there is; or if a base
+        ingredient enters twice and is treated differently each time.
     """
     found: dict[str, dict[str, Any]] = {}
     lost = 0.0
     for entry in request["ingredients"]:
         inner = entry.get("recipe")
         if inner is None:
-            _add(found, read(entry, "raw").ingredient.key, dict(entry))
+            _add(found, food_of(entry, catalogue).key, dict(entry))
             continue
         grams = entry.get("locked_g", entry.get("draft_g"))
         if grams is None:
             raise BadInput(
                 f"{short(entry['name'])} cannot be opened up without its weight. Give draft_g."
             )
-        whole = expand(loader(inner), loader, read, inner)
+        whole = expand(catalogue.recipe(inner), catalogue, inner)
         share = float(grams) / whole.yield_g
         lost += share * whole.water_lost_g
-        for total in whole.totals:
-            draft: dict[str, Any] = {"name": total.ingredient.name}
-            draft["draft_g"] = round(total.grams * share, 6)
-            strength = total.parts[0].strength
-            _add(found, total.ingredient.key, draft | ({"strength": strength} if strength else {}))
+        for part in sorted(whole.parts, key=lambda p: -p.grams):
+            written = part.entry or {}
+            kept = {k: written[k] for k in ("strength", *TREATMENT) if k in written}
+            draft = {"name": written["name"].strip(), "draft_g": round(part.grams * share, 6)}
+            _add(found, part.ingredient.key, draft | kept)
     result = {**request, "ingredients": list(found.values())}
+    if "ratios" in request:
+        there = {e["name"].strip() for e in result["ingredients"]}
+        result["ratios"] = [
+            r for r in request["ratios"] if {r["of"].strip(), r["to"].strip()} <= there
+        ]
     if lost > 0:
         result["water_lost_g"] = round(float(request.get("water_lost_g", 0.0)) + lost, 6)
     return result
@@ -278,9 +239,21 @@ def _add(found: dict[str, dict[str, Any]], key: str, entry: dict[str, Any]) -> N
     if key not in found:
         found[key] = entry
         return
+    there = found[key]
+    if any(there.get(k) != entry.get(k) for k in TREATMENT):
+        raise BadInput(
+            f"{short(entry['name'])} enters twice and is treated differently each time, so it"
+            " cannot be opened up into one. Leave the recipe in its own ratio."
+        )
     for field in ("draft_g", "locked_g"):
-        if field in found[key] and ("draft_g" in entry or "locked_g" in entry):
-            found[key][field] += float(entry.get(field, entry.get("draft_g", 0.0)))
+        if field in there and ("draft_g" in entry or "locked_g" in entry):
+            there[field] += float(entry.get(field, entry.get("draft_g", 0.0)))
+
+
+def recipes_in(request: Document) -> tuple[str, ...]:
+    """Names of the saved recipes that a request uses as ingredients."""
+    found = (e.get("recipe") for e in request.get("ingredients", ()))
+    return tuple(dict.fromkeys(name for name in found if isinstance(name, str)))
 
 
 def refuse_circle(name: str, seen: tuple[str, ...]) -> None:

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from balancer.composite import Loader, Reader, Saved, Step, read_saved, refuse_circle, short
-from balancer.composition import INDEX, NAMES, Evidence, FloatArray, Ingredient, matrix
+from balancer.catalogue import Catalogue
+from balancer.composite import Saved, Step, read_saved, refuse_circle, short
+from balancer.composition import INDEX, NAMES, Evidence, FloatArray, Ingredient, Part, matrix
 from balancer.cooking import cooked, kept_factors
+from balancer.entries import QUANTITIES, SHARES, Entry, food_of, use_of
 from balancer.errors import BadInput
 from balancer.search import plain
 from balancer.strong_ions import with_charge
+from balancer.water_phase import phase_of, water_phase
 from balancer.wishes import Use
 
 #: Kinds of evidence, strongest first.
@@ -20,73 +25,97 @@ _STRENGTH = tuple(Evidence)
 _CHARGE = INDEX["strong_ion_charge"]
 
 
-def as_ingredient(name: str, loader: Loader, read: Reader) -> Ingredient:
+def ingredient_of(entry: Entry, catalogue: Catalogue) -> Ingredient:
+    """What an entry stands for: a food, or a saved recipe in its own ratio.
+
+    Raises
+    ------
+    BadInput
+        If the name means no food, or the recipe cannot be used.
+    NotSaved
+        If there is no such recipe.
+    """
+    if "recipe" not in entry:
+        return food_of(entry, catalogue)
+    if "strength" in entry:
+        raise BadInput(
+            f"{short(entry['name'])} is a recipe and has no label. Leave its strength out."
+        )
+    return as_ingredient(entry["recipe"], catalogue)
+
+
+def as_ingredient(name: str, catalogue: Catalogue) -> Ingredient:
     """A saved recipe as one ingredient in its fixed ratio: the vector of its finished sauce.
 
     Parameters
     ----------
     name : str
-    loader, read : callable
-        As for :func:`balancer.composite.expand`.
+    catalogue : Catalogue
+        Stocked with the saved recipes.
 
     Returns
     -------
     Ingredient
         Amounts unknown in a part count as zero there and leave the sum assumed; the evidence of a
         sum is the weakest of what it is made of. Bands are added up. Allergens are those of all
-        parts. Steam takes from each recipe what it takes when that recipe is made by itself.
+        parts. Steam takes from each recipe what it takes when that recipe is made by itself. The
+        pH is the band that the recipe has by itself.
 
     Raises
     ------
     BadInput
         As :func:`balancer.composite.expand`.
     """
-    return _Finished(loader, read).of(name, ())
+    return _Finished(catalogue).of(name, ())
 
 
 class _Finished:
-    def __init__(self, loader: Loader, read: Reader) -> None:
-        self.loader, self.read = loader, read
+    def __init__(self, catalogue: Catalogue) -> None:
+        self.catalogue = catalogue
         self.known: dict[str, Ingredient] = {}
 
     def of(self, name: str, seen: tuple[str, ...]) -> Ingredient:
         refuse_circle(name, seen)
         if name not in self.known:
-            saved = read_saved(self.loader(name), name)
+            saved = read_saved(self.catalogue.recipe(name), name)
             uses = [self._use(step, (*seen, name)) for step in saved.steps]
-            grams = np.array([step.grams for step in saved.steps])
-            self.known[name] = _blended(name, uses, grams, saved)
+            self.known[name] = _blended(name, uses, saved)
         return self.known[name]
 
     def _use(self, step: Step, seen: tuple[str, ...]) -> Use:
         inner = step.entry.get("recipe")
-        if inner is None:
-            return self.read(step.entry, step.stage)
-        label = step.entry["name"].strip()
-        goes_in = step.entry.get("goes_in", step.stage)
-        return Use(self.of(inner, seen), label=label, goes_in=goes_in)
+        food = food_of(step.entry, self.catalogue) if inner is None else self.of(inner, seen)
+        return use_of(_without_limits(step.entry), food, step.stage)
 
 
-def _blended(name: str, uses: list[Use], grams: FloatArray, saved: Saved) -> Ingredient:
+def _without_limits(entry: Entry) -> Entry:
+    """What is made already keeps to no limits any more."""
+    return {k: v for k, v in entry.items() if k not in (*QUANTITIES, *SHARES, "keep_share")}
+
+
+def _blended(name: str, uses: list[Use], saved: Saved) -> Ingredient:
     parts = [u.ingredient for u in uses]
+    weighed_g = np.array([step.grams for step in saved.steps])
+    grams = weighed_g * [u.passes for u in uses]
+    lost_g = max(0.0, float(grams.sum()) - saved.yield_g)
     whole = matrix(parts)
     by_rule = np.array([math.isnan(p["strong_ion_charge"]) for p in parts])
     whole[:, _CHARGE] = [with_charge(p.values, _middle_ph(p))[_CHARGE] for p in parts]
     water = float(grams @ whole[:, INDEX["water"]]) / 100.0
     kept = None
     if any(u.goes_in != "raw" for u in uses):
-        left = max(0.0, 1.0 - saved.water_lost_g / water) if water > 0 else 1.0
+        left = max(0.0, 1.0 - lost_g / water) if water > 0 else 1.0
         kept = kept_factors([u.goes_in for u in uses], left)
 
     def finished(rows: FloatArray) -> FloatArray:
         total = grams @ cooked(rows, kept) / 100.0
-        total[INDEX["water"]] -= saved.water_lost_g
+        total[INDEX["water"]] -= lost_g
         return np.asarray(total * 100.0 / saved.yield_g)
 
     values = finished(whole)
     if values[INDEX["water"]] < -1e-6:
         raise BadInput(
-            f"The recipe {short(name)} loses {saved.water_lost_g:.4g} g of water and brings only"
+            f"The recipe {short(name)} loses {lost_g:.4g} g of water and brings only"
             f" {water:.4g} g. Solve it again and save it."
         )
     values[INDEX["water"]] = max(0.0, values[INDEX["water"]])
@@ -106,6 +135,9 @@ def _blended(name: str, uses: list[Use], grams: FloatArray, saved: Saved) -> Ing
         None if nowhere[i] else _weakest(parts, i, values[i], whole[:, i] * grams, weak[:, i])
         for i in range(len(NAMES))
     ]
+    ph = water_phase(phase_of(parts), grams, lost_g, kept).ph if water > lost_g else None
+    if ph is not None:
+        values[_CHARGE], evidence[_CHARGE] = math.nan, None  # follows from the pH, with its band
     return Ingredient(
         key="recipe-" + plain(name).replace(" ", "-"),
         name=name,
@@ -116,8 +148,20 @@ def _blended(name: str, uses: list[Use], grams: FloatArray, saved: Saved) -> Ing
         source=tuple(_sources(parts, i) if evidence[i] else "" for i in range(len(NAMES))),
         group="recipe",
         allergens=tuple(dict.fromkeys(a for p in parts for a in p.allergens)),
+        ph=None if ph is None else (ph.low, ph.high),
         note=f"The finished sauce of the recipe {name!r}, in its own ratio.",
+        parts=tuple(_parts(name, saved, uses)),
     )
+
+
+def _parts(name: str, saved: Saved, uses: list[Use]) -> Iterator[Part]:
+    """Base ingredients in 100 g of a finished recipe, as they stay in the pot."""
+    for step, use in zip(saved.steps, uses, strict=True):
+        grams = 100.0 * step.grams / saved.yield_g
+        if not use.ingredient.parts:
+            yield Part(use.ingredient, grams * use.passes, (name,), step.entry)
+        for p in use.ingredient.parts:
+            yield replace(p, grams=p.grams * grams * use.passes / 100.0, path=(name, *p.path))
 
 
 def _middle_ph(ingredient: Ingredient) -> float:

@@ -8,11 +8,11 @@ into a number by a named rule and marks it as assumed.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from types import MappingProxyType
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -140,6 +140,8 @@ class Ingredient:
         Share of the food as purchased that is thrown away [1]; NaN where unknown.
     note : str
         What a cook should know about the row.
+    parts : tuple of Part
+        What a saved recipe is made from, where this is one; empty otherwise.
 
     Raises
     ------
@@ -161,6 +163,7 @@ class Ingredient:
     ph: tuple[float, float] | None = None
     refuse: float = float("nan")
     note: str = ""
+    parts: tuple[Part, ...] = ()
 
     def __post_init__(self) -> None:
         for array in (self.values, self.low, self.high):
@@ -184,6 +187,46 @@ class Ingredient:
     def __repr__(self) -> str:
         known = sum(e is not None for e in self.evidence)
         return f"Ingredient({self.key!r}, {self.name!r}, {known} of {len(NAMES)} known)"
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """A base ingredient where it enters.
+
+    Parameters
+    ----------
+    ingredient : Ingredient
+    grams : float
+        Edible mass before cooking: of a sauce, or in 100 g of the finished recipe where it is a
+        part of an ingredient [g].
+    path : tuple of str
+        Recipes it comes through, the outermost first; empty where it enters on its own.
+    entry : mapping or None
+        The entry of the request that names it.
+    """
+
+    ingredient: Ingredient
+    grams: float
+    path: tuple[str, ...] = ()
+    entry: Mapping[str, Any] | None = None
+
+
+def taken_apart(ingredients: Sequence[Ingredient], grams: FloatArray) -> tuple[Part, ...]:
+    """The base ingredients of a sauce, those of saved recipes in it included.
+
+    Parameters
+    ----------
+    ingredients : sequence of Ingredient, length n
+    grams : array, shape (n,)
+        [g].
+    """
+    found = []
+    for ingredient, mass in zip(ingredients, grams, strict=True):
+        if not ingredient.parts:
+            found.append(Part(ingredient, float(mass)))
+        for p in ingredient.parts:
+            found.append(replace(p, grams=p.grams * float(mass) / 100.0))
+    return tuple(found)
 
 
 def filled(values: FloatArray) -> FloatArray:

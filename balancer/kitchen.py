@@ -15,6 +15,8 @@ import numpy as np
 
 from balancer.answer import levels_document
 from balancer.catalogue import Catalogue, default_catalogue
+from balancer.composite import Expansion, expand, opened, recipes_in
+from balancer.composite_vector import as_ingredient
 from balancer.composition import FloatArray
 from balancer.constants import AXIS_NAMES, POT_GROWTH
 from balancer.errors import BadInput, ChangedMeanwhile, NotSaved
@@ -64,7 +66,8 @@ class Kitchen:
     """
 
     def __init__(self, catalogue: Catalogue | None = None, store_path: Path | None = None) -> None:
-        self.catalogue = catalogue or default_catalogue()
+        tables = catalogue or default_catalogue()
+        self.catalogue = tables.stocked(recipes=lambda name: self.store.recipe(name).document)
         self._store_path = store_path
 
     @cached_property
@@ -226,6 +229,8 @@ class Kitchen:
                 " Loosen one of them and solve again."
             )
         document = {"request": dict(outcome.document), "answer": outcome.answer}
+        if recipes_in(outcome.document):
+            expand(document, self.catalogue, name)  # refuses recipes that go round in a circle
         saved = self.store.save_recipe(
             name, document, replace=replace_it, expected_revision=expected_revision
         )
@@ -248,9 +253,11 @@ class Kitchen:
 
     def recipe_of(self, name: str, document: Document, date: str = "", revision: int = 1) -> Recipe:
         """A recipe from a request with its answer, whether or not it is saved."""
-        keys = {r["key"] for r in document["answer"]["resolved"].values()}
-        measures = {key: self.catalogue.measures(key) for key in keys}
-        foods = {key: self.catalogue.food(key) for key in keys}
+        keys = {label: r["key"] for label, r in document["answer"]["resolved"].items()}
+        measures = {key: self.catalogue.measures(key) for key in keys.values()}
+        made = {e["name"].strip(): as_ingredient(e["recipe"], self.catalogue)
+                for e in document["request"]["ingredients"] if "recipe" in e}  # fmt: skip
+        foods = {key: made.get(label) or self.catalogue.food(key) for label, key in keys.items()}
         return from_document(name, document, measures, foods=foods, date=date, revision=revision)
 
     def export(self, name: str, kind: str, options: Options | None = None) -> Page:
@@ -271,6 +278,45 @@ class Kitchen:
             If no recipe of that name is saved.
         """
         return export(self.recipe(name), kind, options or Options())
+
+    def used_in(self, name: str) -> tuple[str, ...]:
+        """Names of the saved recipes in which a saved recipe stands as an ingredient."""
+        return tuple(
+            r.name for r in self.store.recipes()
+            if name in recipes_in(r.document.get("request", {}))
+        )  # fmt: skip
+
+    def delete_recipe(self, name: str) -> None:
+        """Delete a recipe with its revisions and rounds.
+
+        Raises
+        ------
+        BadInput
+            If another recipe uses it.
+        NotSaved
+            If there is none of that name.
+        """
+        self._refuse_if_used(name, "Take it out there, or open it up there, first.")
+        self.store.delete_recipe(name)
+
+    def rename_recipe(self, old: str, new: str) -> None:
+        """Give a recipe another name; refused while another recipe uses it by the old one."""
+        self._refuse_if_used(old, "Save it under the new name beside this one instead.")
+        self.store.rename_recipe(old, new)
+
+    def _refuse_if_used(self, name: str, then: str) -> None:
+        users = self.used_in(name)
+        if users:
+            listed = ", ".join(repr(u) for u in users)
+            raise BadInput(f"The recipe {name!r} is an ingredient of {listed}. {then}")
+
+    def opened_up(self, document: Document) -> dict[str, Any]:
+        """A request in which saved recipes are replaced by what they are made from, all free."""
+        return opened(document, self.catalogue)
+
+    def totals(self, name: str) -> Expansion:
+        """A saved recipe in base ingredients, with the places where each enters."""
+        return expand(self.saved(name), self.catalogue, name)
 
     def everything(self) -> dict[str, Any]:
         """All saved work as one document."""

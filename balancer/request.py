@@ -16,16 +16,15 @@ from typing import Any
 import numpy as np
 
 from balancer.catalogue import Catalogue
+from balancer.composite_vector import ingredient_of
 from balancer.composition import matrix
 from balancer.constants import AXIS_NAMES, DEAD_BAND_JND
 from balancer.cooking import batch, water_lost_to_brix
+from balancer.entries import use_of, usual_stage
 from balancer.errors import BadInput
 from balancer.intensity import intensity_of, level_of_perceived
 from balancer.kitchen_constants import SIMMER_RATE_G_MIN
-from balancer.prepared import prepared
 from balancer.problem import Problem
-from balancer.search import resolve
-from balancer.strength import Strength, with_strength
 from balancer.wishes import Aim, Limit, Ratio, Use, WaterLimits
 
 Document = Mapping[str, Any]
@@ -106,7 +105,7 @@ def problem_from(document: Document, catalogue: Catalogue) -> Problem:
     document : mapping
         As the request schema describes.
     catalogue : Catalogue
-        Where names are looked up.
+        Where names are looked up, those of saved recipes included.
 
     Raises
     ------
@@ -117,8 +116,8 @@ def problem_from(document: Document, catalogue: Catalogue) -> Problem:
     entries = document["ingredients"]
     if not entries:
         raise BadInput("No ingredients are chosen. Name at least one.")
-    cooks = float(document.get("water_lost_g", 0.0)) > 0 or "simmer" in document
-    uses = tuple(_use(entry, catalogue, "start" if cooks else "raw") for entry in entries)
+    stage = usual_stage(document)
+    uses = tuple(use_of(entry, ingredient_of(entry, catalogue), stage) for entry in entries)
     water_lost_g = _water_lost(document, uses)
     aims = _aims(document.get("target", {}))
     yield_g, yield_ml = document.get("yield_g"), document.get("yield_ml")
@@ -163,34 +162,6 @@ def _water_lost(document: Document, uses: tuple[Use, ...]) -> float:
     grams = np.array([u.locked_g or 0.0 for u in uses])
     total = batch(matrix([u.ingredient for u in uses]), grams)
     return water_lost_to_brix(total, float(simmer["to_brix"]))
-
-
-def _use(entry: Document, catalogue: Catalogue, usual_stage: str) -> Use:
-    ingredient = resolve(catalogue, entry["name"])
-    if "strength" in entry:
-        ingredient = with_strength(ingredient, Strength(**entry["strength"]))
-    numbers = {
-        key: float(entry[key])
-        for key in ("draft_g", "min_g", "max_g", "locked_g", "share_min", "share_max")
-        if key in entry
-    }
-    ingredient, passes = prepared(
-        ingredient,
-        taken_out=entry.get("taken_out", False),
-        sieved=entry.get("sieved"),
-        left=float(entry.get("yield", 1.0)),
-        water_only=entry.get("yield_loses", "water") == "water",
-    )
-    for key in ("draft_g", "min_g", "max_g", "locked_g"):
-        if key in numbers:
-            numbers[key] *= passes
-    if "keep_share" in entry:
-        least = float(entry["keep_share"]) * numbers.get("draft_g", 0.0)
-        most = numbers.get("max_g", math.inf)
-        numbers["min_g"] = max(numbers.get("min_g", 0.0), min(least, most))
-    goes_in = entry.get("goes_in", usual_stage)
-    label = entry["name"].strip()
-    return Use(ingredient, label=label, goes_in=goes_in, passes=passes, **numbers)
 
 
 def _aims(target: Document) -> tuple[Aim, ...]:

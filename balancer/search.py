@@ -75,21 +75,28 @@ class _Entry:
 
 
 @lru_cache(maxsize=8)
+def _pantry_entries(pantry: tuple[Ingredient, ...]) -> tuple[_Entry, ...]:
+    return tuple(
+        _Entry(plain(label), label, i, True) for i in pantry for label in (i.name, *i.synonyms)
+    )
+
+
+@lru_cache(maxsize=2)
+def _table_entries(table: tuple[Ingredient, ...]) -> tuple[_Entry, ...]:
+    return tuple(_Entry(plain(i.name), i.name, i, False) for i in table)
+
+
 def _entries(catalogue: Catalogue, whole_table: bool) -> tuple[_Entry, ...]:
-    entries = [
-        _Entry(plain(label), label, i, True)
-        for i in catalogue.pantry
-        for label in (i.name, *i.synonyms)
-    ]
-    if whole_table:
-        entries += [_Entry(plain(i.name), i.name, i, False) for i in catalogue.table]
-    return tuple(entries)
+    entries = _pantry_entries(catalogue.pantry)
+    return entries + _table_entries(catalogue.table) if whole_table else entries
 
 
 @lru_cache(maxsize=8)
-def _exact(catalogue: Catalogue, whole_table: bool) -> dict[str, dict[str, Ingredient]]:
+def _exact(
+    pantry: tuple[Ingredient, ...], table: tuple[Ingredient, ...]
+) -> dict[str, dict[str, Ingredient]]:
     found: dict[str, dict[str, Ingredient]] = {}
-    for e in _entries(catalogue, whole_table):
+    for e in (*_pantry_entries(pantry), *_table_entries(table)):
         found.setdefault(e.text, {})[e.ingredient.key] = e.ingredient
     return found
 
@@ -121,7 +128,8 @@ def resolve(catalogue: Catalogue, name: str) -> Ingredient:
             if key.casefold() == wanted:
                 return ingredient
     for whole_table in (False, True):
-        matches = _exact(catalogue, whole_table).get(plain(text), {})
+        table = catalogue.table if whole_table else ()
+        matches = _exact(catalogue.pantry, table).get(plain(text), {})
         if len(matches) == 1:
             return next(iter(matches.values()))
         if matches:

@@ -18,12 +18,13 @@ from typing import Any
 
 from balancer.catalogue import Catalogue
 from balancer.choices import count_text, item_weights
+from balancer.composite import expand
 from balancer.composition import Ingredient
 from balancer.errors import BadInput
 from balancer.shopping_items import Item, Need, Pack, ShoppingList
 
-__all__ = ["Item", "Need", "Pack", "ShoppingList", "as_purchased", "fruit_for_juice", "needs_of"]
-__all__ += ["read_pack", "shopping_list"]
+__all__ = ["Item", "Need", "Pack", "ShoppingList", "as_purchased", "base_needs", "fruit_for_juice"]
+__all__ += ["needs_of", "read_pack", "shopping_list"]
 
 #: What comes out of a tap is on no list.
 NOT_BOUGHT = ("water",)
@@ -63,6 +64,41 @@ def needs_of(recipe: str, answer: Mapping[str, Any], batches: float = 1.0) -> tu
         for label, grams in answer["quantities_g"].items()
         if float(grams) * batches >= LEAST_G
     )
+
+
+def base_needs(
+    recipe: str, document: Mapping[str, Any], catalogue: Catalogue, batches: float = 1.0
+) -> tuple[Need, ...]:
+    """What a saved recipe takes in all, that of the recipes in it included.
+
+    Parameters
+    ----------
+    recipe : str
+        Name of the recipe.
+    document : mapping
+        Its request and its answer.
+    catalogue : Catalogue
+        Stocked with the saved recipes.
+    batches : float
+        How many batches [1].
+
+    Raises
+    ------
+    BadInput
+        If it, or a recipe in it, has no quantities.
+    NotSaved
+        If a recipe in it is missing.
+    """
+    answer = document["answer"]
+    inside = {e["name"].strip() for e in document["request"]["ingredients"] if "recipe" in e}
+    needs = [n for n in needs_of(recipe, answer, batches) if n.label not in inside]
+    if inside:
+        needs += [
+            Need(recipe, str((p.entry or {})["name"]).strip(), p.ingredient.key, p.grams * batches)
+            for p in expand(document, catalogue, recipe).parts
+            if p.path
+        ]
+    return tuple(needs)
 
 
 def shopping_list(

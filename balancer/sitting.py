@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from balancer.answer import answer_from, levels_document, picture_of, with_cautions
 from balancer.catalogue import Catalogue
-from balancer.composition import FloatArray, matrix
+from balancer.composite_vector import ingredient_of
+from balancer.composition import FloatArray, matrix, taken_apart
 from balancer.constants import AXES, KEEP_SHARE, POT_TOLERANCE_JND
 from balancer.errors import BadInput
 from balancer.nudge import Made, as_made, may_shrink, pot_problem
@@ -216,16 +217,18 @@ def _planned(
             "This request has no quantities to start from, because its limits contradict each"
             " other. Loosen one of them and solve again."
         )
-    labels = {resolve(catalogue, e["name"]).key: e["name"].strip()
-              for e in document["ingredients"]}  # fmt: skip
+    entries = document["ingredients"]
+    labels = {e["name"].strip(): e["name"].strip() for e in entries}
+    keys = {resolve(catalogue, e["name"]).key: e["name"].strip()
+            for e in entries if "recipe" not in e}  # fmt: skip
     for name, grams in (made_g or {}).items():
-        key = resolve(catalogue, name).key
-        if key not in labels:
+        label = labels.get(name.strip()) or keys.get(resolve(catalogue, name).key)
+        if label is None:
             raise BadInput(
                 f"{name!r} was weighed, but the sauce has no such ingredient. It has:"
                 f" {', '.join(planned)}."
             )
-        planned[labels[key]] = checked_mass(float(grams), f"{name}, as weighed,")
+        planned[label] = checked_mass(float(grams), f"{name}, as weighed,")
     return planned
 
 
@@ -234,12 +237,14 @@ def _pot_outcome(document: Document, problem: Problem, made: Made, pot: Settled)
     answer = answer_from(pot)
     if pot.solution.has_quantities:
         seen = picture_of(pot.solution, pot.water_phase)
+        foods = [u.ingredient for u in problem.uses]
+        base = taken_apart(foods, made.grams + pot.solution.grams[1:])
         with_cautions(
             answer,
             replace(
                 seen,
-                ingredients=tuple(u.ingredient for u in problem.uses),
-                grams=made.grams + pot.solution.grams[1:],
+                ingredients=tuple(p.ingredient for p in base),
+                grams=np.array([p.grams for p in base]),
             ),
         )
     return Outcome(document, pot.solution.problem, pot, answer)
@@ -261,7 +266,7 @@ def _with_ingredients(document: Document, catalogue: Catalogue, also: Sequence[s
     """The request with further ingredients, those it has already left alone."""
     if not also:
         return document
-    have = {resolve(catalogue, e["name"]).key for e in document["ingredients"]}
+    have = {ingredient_of(e, catalogue).key for e in document["ingredients"]}
     extra = [{"name": n, "draft_g": 0.0} for n in also if resolve(catalogue, n).key not in have]
     return {**document, "ingredients": [*document["ingredients"], *extra]}
 

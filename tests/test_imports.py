@@ -19,7 +19,7 @@ ORDER = (
     "parse_weights", "parse_names", "parse", "parse_request", "ionisation", "chemistry",
     "strong_ions", "charge_fit", "titration", "water_activity", "taste", "intensity", "straining",
     "prepared", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings", "label",
-    "own", "inferring", "composite", "composite_vector", "reducing", "linear", "requirements",
+    "own", "inferring", "entries", "composite", "composite_vector", "reducing", "linear", "requirements",
     "program", "solve", "explain", "relax", "settle", "rounding_rows", "rounding_search",
     "rounding", "scaling", "shopping_items", "shopping", "nutrition", "weighing",
     "additions", "pot", "shelf",

@@ -194,8 +194,8 @@ KIND = click.Choice(["recipe", "profile"])
 @click.argument("new")
 def rename(kind: str, old: str, new: str) -> None:
     """Give a saved recipe or profile another name."""
-    store = kitchen().store
-    (store.rename_recipe if kind == "recipe" else store.rename_profile)(old, new)
+    place = kitchen()
+    (place.rename_recipe if kind == "recipe" else place.store.rename_profile)(old, new)
     click.echo(f"Renamed {old!r} to {new!r}.")
 
 
@@ -204,8 +204,8 @@ def rename(kind: str, old: str, new: str) -> None:
 @click.argument("name")
 def delete(kind: str, name: str) -> None:
     """Delete a saved recipe with all its revisions, or a profile."""
-    store = kitchen().store
-    (store.delete_recipe if kind == "recipe" else store.delete_profile)(name)
+    place = kitchen()
+    (place.delete_recipe if kind == "recipe" else place.store.delete_profile)(name)
     click.echo(f"Deleted the {kind} {name!r}.")
 
 

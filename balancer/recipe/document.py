@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from balancer.composition import NAMES, Ingredient
+from balancer.composition import NAMES, Ingredient, taken_apart
 from balancer.constants import AXIS_NAMES
 from balancer.errors import BadInput
 from balancer.measures import Measure, kitchen_measure
@@ -142,20 +142,24 @@ def _allergens(lines: Sequence[Line], foods: Mapping[str, Ingredient]) -> tuple[
     for line in lines:
         if line.key not in foods:
             continue
-        picture = Picture((foods[line.key],), np.array([line.grams]), np.zeros(len(NAMES)), 1.0)
+        base = [p.ingredient for p in taken_apart([foods[line.key]], np.array([line.grams]))]
+        picture = Picture(tuple(base), np.ones(len(base)), np.zeros(len(NAMES)), 1.0)
         for allergen in allergens(picture):
             read.setdefault(allergen.name, (allergen, []))[1].append(line.name)
     every = tuple(replace(allergen, carriers=tuple(names)) for allergen, names in read.values())
     if not every:
         return ()
-    used = tuple(foods[line.key] for line in lines if line.key in foods)
+    known = [foods[line.key] for line in lines if line.key in foods]
+    used = tuple(p.ingredient for p in taken_apart(known, np.ones(len(known))))
     whole = Picture(used, np.ones(len(used)), np.zeros(len(NAMES)), 1.0)
     order = [allergen.name for allergen in allergens(whole)]
     return tuple(sorted(every, key=lambda allergen: order.index(allergen.name)))
 
 
 def _unread(line: Line, foods: Mapping[str, Ingredient]) -> bool:
-    return line.key not in foods or by_name_only(foods[line.key])
+    if line.key not in foods:
+        return True
+    return any(by_name_only(p.ingredient) for p in taken_apart([foods[line.key]], np.ones(1)))
 
 
 def _axis_order(item: tuple[str, Any]) -> tuple[int, str]:

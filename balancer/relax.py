@@ -18,12 +18,15 @@ from balancer.problem import Problem
 from balancer.program import Program, volume_row
 from balancer.requirements import PH_UNIT, Requirement
 from balancer.solve import Status, deviation, solve_linear
+from balancer.water_phase import phase_of, water_phase
 
 #: A requirement counts as broken by more than this share of its size.
 LEAST_SLACK = 1e-6
 #: In the least set, giving up a level of an axis counts this much more than giving up a limit.
 AIM_COST = 1.01
 SEARCH_SECONDS = 5.0
+#: A ceiling of pH holds at the ionic strength of another sauce: so much room beside the figure [1].
+PH_ROOM = 0.01
 
 
 @dataclass(frozen=True)
@@ -89,8 +92,19 @@ def relaxations(problem: Problem, program: Program, status: Status) -> tuple[Rel
             ) + requirement.per_s * float(y[n])
             if requirement.kind == "ratio":
                 value = float(y[requirement.places[0]] / max(y[requirement.places[1]], LEAST_SLACK))
+            elif requirement.unit == PH_UNIT:
+                value = _high_ph(problem, program, y[:n], float(y[n]))
             found.append(_relaxation(requirement, value, float(y[n])))
     return tuple(found)
+
+
+def _high_ph(problem: Problem, program: Program, shares: FloatArray, s: float) -> float:
+    """High end of the pH of the sauce that moves least; NaN where it is too dry for one."""
+    grams = np.zeros(len(problem.uses))
+    grams[program.order] = np.maximum(shares, 0.0) * program.reference_g / s
+    phase = phase_of([u.ingredient for u in problem.uses])
+    found = water_phase(phase, grams, problem.water_lost_g, problem.kept).ph
+    return math.nan if found is None else found.high
 
 
 def _elastic(
@@ -184,10 +198,13 @@ def _less_lost(problem: Problem, program: Program) -> tuple[Relaxation, ...]:
 
 def _relaxation(requirement: Requirement, value: float, s: float) -> Relaxation:
     """Say how far a requirement has to move: a bound moves to where its ingredient stands."""
-    if not requirement.is_readable:
+    if requirement.unit == PH_UNIT:
+        to = math.ceil(100.0 * (value + PH_ROOM)) / 100.0 if math.isfinite(value) else math.nan
+        figure = "" if math.isnan(to) else f", about {to:.2f}"
+        sentence = f"{requirement.label}: would have to be higher{figure}."
+    elif not requirement.is_readable:
         to = math.nan
-        way = "be higher" if requirement.unit == PH_UNIT else "give"
-        sentence = f"{requirement.label}: would have to {way}."
+        sentence = f"{requirement.label}: would have to give."
     elif requirement.kind in ("minimum", "maximum", "lock"):  # the row holds x less its bound
         to = (value - requirement.per_s * s) * requirement.per_row / s
         sentence = f"{requirement.label}: would have to be {to:.3g} {requirement.unit}."

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from balancer.answer import answer_from
 from balancer.composition import INDEX
 from balancer.cooking import boiled
 from balancer.intensity import intensity_of, perceived
@@ -65,6 +66,27 @@ def test_a_ceiling_that_nothing_reaches_is_said(catalogue):
     found = settle(replace(problem, water_limits=WaterLimits(ph_max=1.0)))
     assert found.solution.status is Status.INFEASIBLE
     assert found.water_phase is None
+
+
+def test_the_ceiling_that_would_do_is_named_and_does(catalogue):
+    """Cucumber and milk have no acid to speak of: the figure named is one that they can keep."""
+
+    def asked(ceiling):
+        request = {
+            "ingredients": [{"name": "cucumber", "draft_g": 300}, {"name": "milk", "min_g": 100}],
+            "target": {"sour": 0.3},
+            "yield_g": 500,
+            "limits": {"ph_max": ceiling},
+        }
+        return answer_from(settle(problem_from(request, catalogue)))
+
+    refused = asked(4.0)
+    assert refused["status"] == "infeasible"
+    (gives,) = refused["relax"]
+    assert gives["sentence"] == f"pH at most 4: would have to be higher, about {gives['to']:.2f}."
+    kept = asked(gives["to"])
+    assert kept["ph"]["high"] <= gives["to"]
+    assert asked(gives["to"] - 0.5)["status"] == "infeasible"
 
 
 def test_acidity_floor_and_sugar_acid_band(catalogue):

@@ -120,8 +120,14 @@ class Catalogue:
         return matrix(self.pantry)
 
     def measures(self, key: str) -> tuple[Measure, ...]:
-        """Household measures of a food; empty where the table gives none."""
+        """Household measures of a food; empty where the table gives none.
+
+        A lot of a food, on its shelf, is measured like it.
+        """
         known = self._tables.measures
+        food = self.by_key.get(key)
+        if food is not None and food.kin is not None and food.group == food.kin.group:
+            key = food.kin.key
         return known.get(key, known.get(key[:5], ()))
 
     @property

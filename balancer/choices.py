@@ -21,15 +21,22 @@ from enum import StrEnum
 from types import MappingProxyType
 
 from balancer.errors import BadInput
-from balancer.measures import Measure, kitchen_measure
+from balancer.measures import (
+    FINE,
+    WORTH_HALVING_G,
+    Measure,
+    count_text,
+    item_words,
+    kitchen_measure,
+    one_g,
+    volumes,
+)
 from balancer.units import VOLUME_ML, Amount, fraction_text
 
 #: Steps that a kitchen scale comes with [g] (common practice, no source).
 SCALES_G = (1.0, 0.5, 0.1)
 #: An item stands for a weight when it comes this near [1], and when there are this few of it.
 ITEM_CLOSE, MOST_ITEMS = 0.25, 12
-#: Weight from which an item is worth halving [g].
-WORTH_HALVING_G = 20.0
 #: Besides its two neighbours, measures are offered up to this far from the weight, as a share of
 #: it: the axes do not know ginger from garlic, so that one must not stand in for the other [1].
 REACH = 0.15
@@ -41,25 +48,13 @@ STEPS_ASIDE = 3
 SPOONS_UP_TO_ML = 60.0
 #: A weight of fewer steps than this is badly read from a scale, so a spoon may take its place.
 BADLY_READ_STEPS = 5
+#: Said where the cook's scale is too coarse.
+FINER = " (finer scale)"
 #: A pinch, as a share of a teaspoon (common practice, no source).
 PINCH = 1 / 16
 #: Step of a scale in ounces [oz] (common practice, no source).
 OUNCE_STEP = 0.1
 
-_SPOONS = re.compile(
-    r"(?P<unit>tsp|teaspoon|tbsp|tablespoon|cup|fl oz)s?\b[\s,.]*(?P<how>.*)", re.IGNORECASE
-)
-_SAME_UNIT = MappingProxyType({"teaspoon": "tsp", "tablespoon": "tbsp"})
-#: Ways to fill a spoon that leave few gaps, so that one spoon stands for another.
-_FILLED = re.compile(
-    "|packed|unpacked|chopped.*|ground|grated|minced|crushed|shredded|mashed|puree"
-)
-_ITEM = re.compile(
-    "extra|small|medium|large|whole|fruit|clove|leaf|sprig|pepper|pod|stalk|head|bulb|lime|lemon"
-    "|orange|onion|shallot|tomato|plum|fig|date|olive|apricot|potato|carrot|egg|yolk|anchovy"
-)
-_PLURALS = MappingProxyType({"leaf": "leaves", "anchovy": "anchovies"})
-_SINGULARS = MappingProxyType({many: one for one, many in _PLURALS.items()})
 #: Style to the spoons that are used, largest volume first within their range [mL].
 _US = (("tsp", 0.0), ("tbsp", 14.0), ("cup", 56.0))
 _METRIC = (("metric tsp", 0.0), ("metric tbsp", 14.0))
@@ -188,7 +183,7 @@ def by_weight(
             text = f"{mass:g} g"
             beside = kitchen_measure(mass, measures) if style is Style.WEIGHT else ""
             text += f" ({beside})" if beside else ""
-            text += " (finer scale)" if step < scale_g else ""
+            text += FINER if step < scale_g else ""
         found.append(Choice(mass, text, "weight"))
     return _near(grams, found)
 
@@ -228,9 +223,7 @@ def spoon_g(unit: str, measures: Sequence[Measure]) -> float | None:
     found = _weighed(measures)
     if found is None:
         return None
-    weights, _ = found
-    near = min(weights, key=lambda u: abs(math.log(VOLUME_ML[u] / VOLUME_ML[unit])))
-    return weights[near] * VOLUME_ML[unit] / VOLUME_ML[near]
+    return one_g(unit, found[0])
 
 
 def item_weights(measures: Sequence[Measure]) -> tuple[tuple[str, float], ...]:
@@ -243,24 +236,9 @@ def item_weights(measures: Sequence[Measure]) -> tuple[tuple[str, float], ...]:
     """
     found: dict[str, float] = {}
     for measure in measures:
-        words = [_singular(w) for w in _outside_brackets(measure.unit_text).lower().split()]
-        if words and all(_ITEM.fullmatch(w) for w in words):
-            words = ["whole" if w == "fruit" else w for w in words]
+        if words := item_words(measure.unit_text):
             found.setdefault(" ".join(words), measure.unit_g)
     return tuple(found.items())
-
-
-def count_text(number: float, item: str) -> str:
-    """Write a number of items as a cook does.
-
-    >>> count_text(3, "clove"), count_text(1.5, "medium"), count_text(2, "leaf")
-    ('3 cloves', '1 1/2 medium', '2 leaves')
-    """
-    last = item.split()[-1]
-    if number > 1 and last not in ("small", "medium", "large", "whole"):
-        plural = _PLURALS.get(last, last + ("es" if last.endswith("o") else "s"))
-        item = item.removesuffix(last) + plural
-    return f"{fraction_text(number)} {item}"
 
 
 def _mass(choice: Choice) -> float:
@@ -277,15 +255,15 @@ def _near(grams: float, choices: Sequence[Choice]) -> tuple[Choice, ...]:
 def _items(grams: float, measures: Sequence[Measure]) -> tuple[Choice, ...]:
     """Whole items around a weight, of each size the table knows; empty where none is near."""
     found = []
-    for item, one_g in item_weights(measures):
-        number = grams / one_g
+    for item, item_g in item_weights(measures):
+        number = grams / item_g
         if number > MOST_ITEMS:
             continue
-        step = 0.5 if one_g >= WORTH_HALVING_G else 1.0
+        step = 0.5 if item_g >= WORTH_HALVING_G else 1.0
         below = math.floor(number / step) * step
         for count in (below, below + step):
             if count > 0 and abs(count / number - 1.0) <= ITEM_CLOSE + 1e-9:
-                found.append(Choice(count * one_g, count_text(count, item), "item"))
+                found.append(Choice(count * item_g, count_text(count, item), "item"))
     return tuple(sorted(found, key=_mass))
 
 
@@ -303,9 +281,9 @@ def _spoons(grams: float, measures: Sequence[Measure], style: Style) -> tuple[Ch
         return ()
     unit = max((u for u in units if u[1] <= volume_ml), key=lambda u: u[1])[0]
     short = unit.removeprefix("metric ")
-    one_g = spoon_g(unit, measures)
-    assert one_g is not None
-    number = grams / one_g
+    spoonful = spoon_g(unit, measures)
+    assert spoonful is not None
+    number = grams / spoonful
     whole = math.floor(number)
     wholes = range(max(0, whole - 1), whole + 3)
     # an eighth is marked on the smallest spoon only, so it is not read beside whole spoons
@@ -316,7 +294,9 @@ def _spoons(grams: float, measures: Sequence[Measure], style: Style) -> tuple[Ch
     if number < 0.75 * PINCH:
         return ()
     offered = sorted({*aside, *around})
-    return _near(grams, [Choice(m * one_g, _spoon_text(m, short) + how, "spoon") for m in offered])
+    return _near(
+        grams, [Choice(m * spoonful, _spoon_text(m, short) + how, "spoon") for m in offered]
+    )
 
 
 def _spoon_text(number: float, unit: str) -> str:
@@ -329,28 +309,8 @@ def _spoon_text(number: float, unit: str) -> str:
 
 def _weighed(measures: Sequence[Measure]) -> tuple[dict[str, float], str] | None:
     """Spoons and cups that were weighed, filled in one way, with that way."""
-    ways: dict[str, dict[str, float]] = {}
-    for measure in measures:
-        text = re.sub(r"\bor \d+ packets?\b", "", _outside_brackets(measure.unit_text)).strip()
-        match = _SPOONS.fullmatch(text)
-        if match is None:
-            continue
-        how = match["how"].strip(" ,.").lower()
-        unit = match["unit"].lower()
-        if _FILLED.fullmatch(how):
-            ways.setdefault(how, {}).setdefault(_SAME_UNIT.get(unit, unit), measure.unit_g)
+    ways = {how: weights for how, weights in volumes(measures).items() if FINE.fullmatch(how)}
     if not ways:
         return None
     how = min(ways, key=lambda h: h != "")
     return ways[how], how
-
-
-def _outside_brackets(text: str) -> str:
-    return re.sub(r"\([^)]*(\)|$)", "", text).strip()
-
-
-def _singular(word: str) -> str:
-    word = word.strip(",.")
-    if word in _SINGULARS:
-        return _SINGULARS[word]
-    return word[:-1] if word.endswith("s") and _ITEM.fullmatch(word[:-1]) else word

@@ -8,7 +8,7 @@ kitchen has stocked with them.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
@@ -182,7 +182,9 @@ def expand(document: Document, catalogue: Catalogue, name: str = "this recipe") 
     return Expansion(tuple(parts), top.yield_g, max(0.0, lost[0]))
 
 
-def opened(request: Document, catalogue: Catalogue) -> dict[str, Any]:
+def opened(
+    request: Document, catalogue: Catalogue, which: Container[str] | None = None
+) -> dict[str, Any]:
     """A request whose recipes are opened up: base ingredients stand in their place, each free.
 
     Parameters
@@ -191,6 +193,8 @@ def opened(request: Document, catalogue: Catalogue) -> dict[str, Any]:
         Entries with ``"recipe"`` need a draft or a lock, which says how much is opened.
     catalogue : Catalogue
         Stocked with the saved recipes.
+    which : container of str or None
+        What the cook calls the recipes to be opened up; None opens up all of them.
 
     Returns
     -------
@@ -210,6 +214,9 @@ def opened(request: Document, catalogue: Catalogue) -> dict[str, Any]:
         inner = entry.get("recipe")
         if inner is None:
             _add(found, food_of(entry, catalogue).key, dict(entry))
+            continue
+        if which is not None and entry["name"].strip() not in which:
+            _add(found, f"recipe {inner}", dict(entry))
             continue
         grams = entry.get("locked_g", entry.get("draft_g"))
         if grams is None:

@@ -108,6 +108,10 @@ ACIDS: tuple[str, ...] = tuple(c.name for c in COMPONENTS if c.group == "acid")
 MASSES: tuple[str, ...] = tuple(c.name for c in COMPONENTS if c.unit == "g")
 
 
+#: Shelf of the kitchen's own ingredients that are no lot of a food of the tables.
+OWN_SHELF = "own"
+
+
 @dataclass(frozen=True, eq=False)
 class Ingredient:
     """One ingredient on the component axis.
@@ -142,6 +146,9 @@ class Ingredient:
         What a cook should know about the row.
     parts : tuple of Part
         What a saved recipe is made from, where this is one; empty otherwise.
+    kin : Ingredient or None
+        The food that an ingredient of the kitchen's own is a lot of, or like. What is cautioned of
+        that food is cautioned of this one too. One that is a lot of it stands on its shelf.
 
     Raises
     ------
@@ -164,6 +171,7 @@ class Ingredient:
     refuse: float = float("nan")
     note: str = ""
     parts: tuple[Part, ...] = ()
+    kin: Ingredient | None = None
 
     def __post_init__(self) -> None:
         for array in (self.values, self.low, self.high):

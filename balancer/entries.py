@@ -8,6 +8,7 @@ from typing import Any, TypeAlias
 
 from balancer.catalogue import Catalogue
 from balancer.composition import Ingredient
+from balancer.own_kept import measured
 from balancer.prepared import prepared
 from balancer.search import resolve
 from balancer.strength import Strength, with_strength
@@ -28,16 +29,18 @@ def usual_stage(request: Mapping[str, Any]) -> str:
 
 
 def food_of(entry: Entry, catalogue: Catalogue) -> Ingredient:
-    """The food that an entry names, at the strength that it states.
+    """The food that an entry names, at the strength that it states, or as it was measured.
 
     Raises
     ------
     BadInput
-        If the name means no food, or more than one, or the strength cannot be.
+        If the name means no food, or more than one, or what is stated of it cannot be.
     """
     ingredient = resolve(catalogue, entry["name"])
     if "strength" in entry:
         ingredient = with_strength(ingredient, Strength(**entry["strength"]))
+    if "measured" in entry:
+        ingredient = measured(ingredient, entry["measured"], catalogue)
     return ingredient
 
 

@@ -49,10 +49,11 @@ _BY_NAME: Mapping[str, tuple[re.Pattern[str], ...]] = MappingProxyType(
 
 def allergens_of(food: Ingredient) -> tuple[str, ...]:
     """Allergens of a food: its list, or, for a food of the table, what its name gives away."""
+    lent = () if food.kin is None else allergens_of(food.kin)
     if food.allergens or food.share is not None:
-        return food.allergens + EXTRA_ALLERGENS.get(food.key, ())
+        return food.allergens + EXTRA_ALLERGENS.get(food.key, ()) + lent
     named = f"{food.group}: {food.name}".lower()
-    return tuple(name for name, rule in ALLERGENS.items() if rule.pattern.search(named))
+    return tuple(name for name, rule in ALLERGENS.items() if rule.pattern.search(named)) + lent
 
 
 def kept_in(foods: Sequence[Ingredient], without: Iterable[str]) -> NDArray[np.bool_]:
@@ -91,6 +92,8 @@ def kept_in(foods: Sequence[Ingredient], without: Iterable[str]) -> NDArray[np.b
 
 
 def _is_ruled_out(food: Ingredient, word: str) -> bool:
+    if food.kin is not None and _is_ruled_out(food.kin, word):
+        return True  # what the food it is a lot of, or like, may not be, it may not be either
     if word == ALCOHOL:
         return food["ethanol"] > ALCOHOL_G or food.group == "wine and spirit"
     if word in KINDS:

@@ -12,8 +12,9 @@ without one it stays unknown, never zero.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,7 @@ from balancer.composition import (
     INDEX,
     MASSES,
     NAMES,
+    OWN_SHELF,
     SUGARS,
     Evidence,
     Ingredient,
@@ -36,14 +38,53 @@ from balancer.constants import AXIS, AXIS_NAMES, CL_PER_NACL, MG_PER_G, NACL_PER
 from balancer.errors import BadInput
 from balancer.own import Own
 from balancer.readings import LEAST_TITRATED, SOURCE, WATER_ROUNDS
+from balancer.safety_constants import ALLERGENS
 from balancer.search import plain, resolve
 from balancer.taste import levels
 from balancer.titration import titratable_acidity
 
+#: Change of acid, sugar and water between rounds that counts as none [g per 100 g].
+SETTLED_G = 1e-8
 #: How far the refractometer may be off the label before a sentence says so [degrees Brix].
 BRIX_SLIP = 3.0
 #: Water below zero by no more than this is the rounding of the figures [g per 100 g].
 WATER_SLIP_G = 2.0
+
+
+#: How the numbers of own ingredients begin; no food number does.
+OWN_KEY = "own-"
+_GLUTEN = ("wheat", "barley, rye and oats")
+#: Words of a packet, folded, for the allergens they mean; other words are kept as written.
+PACKET_WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {plain(name): (name,) for name in ALLERGENS}
+    | dict.fromkeys(("dairy", "lactose", "whey", "casein", "cream", "butter", "cheese"), ("milk",))
+    | dict.fromkeys(("soy", "soya", "soja", "soybean"), ("soybean",))
+    | {"gluten": _GLUTEN, "cereal containing gluten": _GLUTEN}
+    | dict.fromkeys(("barley", "rye", "oat", "malt"), _GLUTEN[1:])
+    | dict.fromkeys(("nut", "treenut"), ("tree nuts", "peanut"))
+    | dict.fromkeys(
+        ("walnut", "almond", "hazelnut", "cashew", "pecan", "pistachio", "macadamia", "brazil nut"),
+        ("tree nuts",),
+    )
+    | dict.fromkeys(("groundnut", "arachis"), ("peanut",))
+    | {"shellfish": ("crustaceans", "molluscs")}
+    | dict.fromkeys(("shrimp", "prawn", "crab", "lobster", "crayfish"), ("crustaceans",))
+    | dict.fromkeys(("mussel", "oyster", "clam", "squid", "mollusk"), ("molluscs",))
+    | dict.fromkeys(("sulfite", "sulphur dioxide", "sulfur dioxide", "so2"), ("sulphites",))
+    | {"celeriac": ("celery",), "lupine": ("lupin",), "sesame seed": ("sesame",)}
+)
+
+
+def named_allergens(words: Iterable[str]) -> tuple[str, ...]:
+    """Allergens by the names that the project uses, from the words of a packet.
+
+    Examples
+    --------
+    >>> named_allergens(["Soya", "gluten", "sweet lupin flour"])
+    ('soybean', 'wheat', 'barley, rye and oats', 'sweet lupin flour')
+    """
+    found = [a for w in words for a in PACKET_WORDS.get(plain(w), (w.strip(),)) if a]
+    return tuple(dict.fromkeys(found))
 
 
 @dataclass(frozen=True)
@@ -54,7 +95,7 @@ class Inferred:
     notes: tuple[str, ...]
 
 
-def inferred(own: Own, catalogue: Catalogue) -> Inferred:
+def inferred(own: Own, catalogue: Catalogue, lot_of: Ingredient | None = None) -> Inferred:
     """The vector that follows from what is known; see the rule at the head of the module.
 
     Parameters
@@ -62,6 +103,8 @@ def inferred(own: Own, catalogue: Catalogue) -> Inferred:
     own : Own
     catalogue : Catalogue
         Where the food it is like, or a lot of, is looked up.
+    lot_of : Ingredient or None
+        The food that it is a lot of, where that is known already.
 
     Returns
     -------
@@ -73,27 +116,29 @@ def inferred(own: Own, catalogue: Catalogue) -> Inferred:
     BadInput
         If the figures leave no room for water, or contradict each other.
     """
-    return _Inference(own, catalogue).run()
+    return _Inference(own, catalogue, lot_of).run()
 
 
 class _Inference:
-    def __init__(self, own: Own, catalogue: Catalogue) -> None:
+    def __init__(self, own: Own, catalogue: Catalogue, lot_of: Ingredient | None) -> None:
         self.own = own
         name = own.of or own.like
-        self.base = resolve(catalogue, name) if name else None
+        self.base = lot_of or (resolve(catalogue, name) if name else None)
+        #: Whether it is a lot of that food, and not only like it.
+        self.is_lot = lot_of is not None or bool(own.of)
         self.values = np.full(len(NAMES), math.nan)
         self.low, self.high = self.values.copy(), self.values.copy()
         self.evidence: list[Evidence | None] = [None] * len(NAMES)
         self.source = [""] * len(NAMES)
         self.notes: list[str] = []
         #: What a number shared out as in the base rests on.
-        self.lent = Evidence.DERIVED if own.of else Evidence.ASSUMED
+        self.lent = Evidence.DERIVED if self.is_lot else Evidence.ASSUMED
         if self.base is not None:
             self.values = self.base.values.copy()
             self.source = list(self.base.source)
             kept = self.base.evidence
-            self.evidence = list(kept) if own.of else [e and Evidence.ASSUMED for e in kept]
-            if own.of:
+            self.evidence = list(kept) if self.is_lot else [e and Evidence.ASSUMED for e in kept]
+            if self.is_lot:
                 self.low, self.high = self.base.low.copy(), self.base.high.copy()
         self.fixed: set[str] = set()
 
@@ -121,11 +166,15 @@ class _Inference:
         shares = self._shares(ACIDS, own.acid, "citric")
         acid = own.acidity_pct if own.acidity_pct is not None else self.get(*ACIDS)
         for _ in range(WATER_ROUNDS):
+            before = np.array([acid, self.get(*SUGARS), self.get("water")])
             if own.acidity_pct is not None:
                 acid = self._acid(acid, shares)
             if own.brix is not None and own.label is None:
                 self._sugars(self._sugar_by_brix(), Evidence.MEASURED)
             self._water()
+            after = np.array([acid, self.get(*SUGARS), self.get("water")])
+            if np.abs(after - before).max() < SETTLED_G:
+                break
         if own.acidity_pct is None and own.ph is not None:
             self._anchor_only()
         if own.brix is not None and own.label is not None:
@@ -271,30 +320,45 @@ class _Inference:
 
     def _ingredient(self) -> Ingredient:
         own, base = self.own, self.base
+        lot = base if self.is_lot else None
         note = "Inferred from " + " and ".join(
             [*(["its label"] if own.label else []), *(["readings"] if self._read else [])]
         )
         lent = f"; the rest as in {base.name}" if base else "; the rest is unknown"
         return Ingredient(
-            key="own-" + plain(own.name).replace(" ", "-"),
+            key=own_key(own.name),
             name=own.name.strip(),
             values=self.values,
             low=self.low,
             high=self.high,
             evidence=tuple(self.evidence),
             source=tuple(self.source),
-            group="own",
+            group=lot.group if lot else OWN_SHELF,
             share=base.share if base else None,
-            allergens=tuple(dict.fromkeys((*own.allergens, *(base.allergens if base else ())))),
-            ph=(own.ph, own.ph) if own.ph is not None else (base.ph if base and own.of else None),
-            refuse=base.refuse if base and own.of else math.nan,
+            allergens=tuple(
+                dict.fromkeys((*named_allergens(own.allergens), *(base.allergens if base else ())))
+            ),
+            ph=(own.ph, own.ph) if own.ph is not None else (lot.ph if lot else None),
+            refuse=lot.refuse if lot else math.nan,
             note=f"{note}{lent}.",
+            kin=base,
         )
 
     @property
     def _read(self) -> bool:
         own = self.own
         return any(r is not None for r in (own.brix, own.acidity_pct, own.ph, own.salt_pct))
+
+
+def own_key(name: str) -> str:
+    """Number of an own ingredient, from its name.
+
+    Examples
+    --------
+    >>> own_key("My limes")
+    'own-my-lime'
+    """
+    return OWN_KEY + plain(name).replace(" ", "-")
 
 
 def inferred_document(found: Inferred) -> dict[str, Any]:

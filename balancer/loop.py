@@ -18,6 +18,7 @@ from balancer.catalogue import Catalogue
 from balancer.composition import FloatArray
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.errors import BadInput
+from balancer.intact import checked_round, checked_sauce
 from balancer.ladder import Ladder, propose
 from balancer.palate import Palate, Prior, learn
 from balancer.request import Document
@@ -63,12 +64,23 @@ class Sauce:
         Number of the last.
     rounds : tuple of mapping
         Round documents, oldest first.
+
+    Raises
+    ------
+    BadInput
+        If one of them is damaged.
     """
 
     first: Document
     last: Document
     revision: int
     rounds: tuple[Document, ...]
+
+    def __post_init__(self) -> None:
+        for document in (self.first, self.last):
+            checked_sauce(document)
+        for tasted in self.rounds:
+            checked_round(tasted)
 
     @property
     def tastings(self) -> list[Round]:
@@ -108,6 +120,13 @@ def learned(sauce: Sauce, earlier: Sequence[Sauce], new: Sequence[Round] = ()) -
     """
     prior = Prior(sauce.first_levels, habit=habit_of(earlier))
     return learn([*sauce.tastings, *new], prior)
+
+
+def course(sauce: Sauce, earlier: Sequence[Sauce]) -> tuple[Palate, ...]:
+    """What was known after each round of a sauce, the first round first."""
+    prior = Prior(sauce.first_levels, habit=habit_of(earlier))
+    tastings = sauce.tastings
+    return tuple(learn(tastings[:n], prior) for n in range(1, len(tastings) + 1))
 
 
 def round_of(

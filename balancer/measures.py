@@ -39,7 +39,7 @@ _UTENSILS: Mapping[str, tuple[tuple[float, ...], float]] = MappingProxyType(
     }
 )
 #: Ways to fill a utensil that leave no gaps to speak of, so that one utensil stands for another.
-_FINE = re.compile("|packed|unpacked|chopped.*|ground|grated|minced|crushed|shredded|mashed|puree")
+FINE = re.compile("|packed|unpacked|chopped.*|ground|grated|minced|crushed|shredded|mashed|puree")
 _VOLUME = re.compile(
     r"(?P<unit>tsp|teaspoons?|tbsp|tablespoons?|cups?|fl oz)\b[\s,.]*(?P<how>.*)", re.IGNORECASE
 )
@@ -96,6 +96,59 @@ class _Choice:
     text: str
     error: float
     varies: bool = False
+
+
+def volumes(measures: Sequence[Measure]) -> dict[str, dict[str, float]]:
+    """Spoons and cups that were weighed: way of filling to unit to the weight of one [g].
+
+    Examples
+    --------
+    >>> volumes([Measure(2, "tbsp, chopped", 6.0), Measure(1, "fruit", 60.0)])
+    {'chopped': {'tbsp': 3.0}}
+    """
+    found: dict[str, dict[str, float]] = {}
+    for measure in measures:
+        text = re.sub(r"\bor \d+ packets?\b", "", _without_brackets(measure.unit_text)).strip()
+        match = _VOLUME.fullmatch(text)
+        if match is None or _NOT_A_MEASURE.search(match["how"]):
+            continue
+        unit = match["unit"].lower().removesuffix("s")
+        weights = found.setdefault(match["how"].strip(" ,.").lower(), {})
+        weights.setdefault(_SAME_UNIT.get(unit, unit), measure.unit_g)
+    return found
+
+
+def one_g(unit: str, weights: Mapping[str, float]) -> float:
+    """Weight of one spoon or cup, from the measure nearest in size if it was not weighed [g]."""
+    near = min(weights, key=lambda u: abs(math.log(VOLUME_ML[u] / VOLUME_ML[unit])))
+    return weights[near] * VOLUME_ML[unit] / VOLUME_ML[near]
+
+
+def item_words(unit_text: str) -> tuple[str, ...]:
+    """A whole item in the words of the table, each in the singular; empty for what is none.
+
+    Examples
+    --------
+    >>> item_words('cloves'), item_words('fruit (2-1/8" dia)'), item_words("cup, sliced")
+    (('clove',), ('whole',), ())
+    """
+    words = [_singular(w) for w in _without_brackets(unit_text).lower().split()]
+    if not all(_ITEM_WORD.fullmatch(word) for word in words):
+        return ()
+    return tuple("whole" if word == "fruit" else word for word in words)
+
+
+def count_text(number: float, item: str) -> str:
+    """Write a number of items as a cook does.
+
+    >>> count_text(3, "clove"), count_text(1.5, "medium"), count_text(2, "leaf")
+    ('3 cloves', '1 1/2 medium', '2 leaves')
+    """
+    last = item.split()[-1]
+    if number > 1 and last not in ("small", "medium", "large", "whole"):
+        plural = _PLURALS.get(last, last + ("es" if last.endswith(("o", "sh")) else "s"))
+        item = item.removesuffix(last) + plural
+    return f"{fraction_text(number)} {item}"
 
 
 def kitchen_measure(grams: float, measures: Sequence[Measure]) -> str:
@@ -201,49 +254,32 @@ def _items(grams: float, measures: Sequence[Measure]) -> list[_Choice]:
     """Whole items that come near the weight; middle sizes first, then by nearness."""
     found = []
     for measure in measures:
-        words = [_singular(w) for w in _without_brackets(measure.unit_text).lower().split()]
-        if not words or not all(_ITEM_WORD.fullmatch(word) for word in words):
+        words = item_words(measure.unit_text)
+        if not words:
             continue
         number = grams / measure.unit_g
         halves = measure.unit_g >= WORTH_HALVING_G and number < MOST_HALVED
         if number > MOST_ITEMS or number < (0.4 if halves else 0.7):
             continue
         whole = nearest(number, (1 / 2,) if halves else ())
-        choice = _Choice(_count_text(whole, words), abs(whole / number - 1.0), varies=True)
+        choice = _Choice(count_text(whole, " ".join(words)), abs(whole / number - 1.0), varies=True)
         found.append((bool({"extra", "small", "large"} & set(words)), choice))
     return [choice for _, choice in sorted(found, key=lambda pair: (pair[0], pair[1].error))]
 
 
-def _count_text(number: float, words: list[str]) -> str:
-    if words[-1] == "fruit":
-        words = [*words[:-1], "whole"]
-    last = words[-1]
-    if number > 1 and last not in ("small", "medium", "large", "whole"):
-        last = _PLURALS.get(last, last + ("es" if last.endswith(("o", "sh")) else "s"))
-    return f"{fraction_text(number)} {' '.join([*words[:-1], last])}"
-
-
 def _volumes(grams: float, measures: Sequence[Measure]) -> list[_Choice]:
     """Spoons and cups, the most fitting utensil first."""
-    found: dict[str, dict[str, float]] = {}
-    for measure in measures:
-        text = re.sub(r"\bor \d+ packets?\b", "", _without_brackets(measure.unit_text)).strip()
-        match = _VOLUME.fullmatch(text)
-        if match is None or _NOT_A_MEASURE.search(match["how"]):
-            continue
-        unit = match["unit"].lower().removesuffix("s")
-        weights = found.setdefault(match["how"].strip(" ,.").lower(), {})
-        weights.setdefault(_SAME_UNIT.get(unit, unit), measure.unit_g)
+    found = volumes(measures)
     if not found:
         return []
-    how = min(found, key=lambda h: (h != "", _FINE.fullmatch(h) is None))
+    how = min(found, key=lambda h: (h != "", FINE.fullmatch(h) is None))
     weights = found[how]
     choices = []
     for unit in _utensils(grams, weights):
-        if unit not in weights and not _FINE.fullmatch(how):
+        if unit not in weights and not FINE.fullmatch(how):
             continue
         fractions, most = _UTENSILS[unit]
-        number = grams / _unit_g(unit, weights)
+        number = grams / one_g(unit, weights)
         if unit == "tsp" and number < min(fractions) * 0.75:
             return [_Choice("less than 1/8 tsp", 0.0)]
         if number > most * (1.0 + CLOSE) or number < min(fractions) * 0.75:
@@ -261,17 +297,11 @@ def _volumes(grams: float, measures: Sequence[Measure]) -> list[_Choice]:
 def _utensils(grams: float, weights: Mapping[str, float]) -> tuple[str, ...]:
     """Order the utensils by how well they suit the volume: tablespoons up to a quarter cup."""
     least = 1.0 - CLOSE
-    if grams < _unit_g("tbsp", weights) * least:
+    if grams < one_g("tbsp", weights) * least:
         return ("tsp", "cup")
-    if grams < _unit_g("cup", weights) / 4 * least:
+    if grams < one_g("cup", weights) / 4 * least:
         return ("tbsp", "tsp", "cup")
     return ("cup", "tbsp", "tsp")
-
-
-def _unit_g(unit: str, weights: Mapping[str, float]) -> float:
-    """Weight of one spoon or cup, from the measure nearest in size if it was not weighed [g]."""
-    near = min(weights, key=lambda u: abs(math.log(VOLUME_ML[u] / VOLUME_ML[unit])))
-    return weights[near] * VOLUME_ML[unit] / VOLUME_ML[near]
 
 
 def _without_brackets(text: str) -> str:

@@ -74,6 +74,34 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Panel:
+    """A nutrition panel.
+
+    Parameters
+    ----------
+    order : Order
+        Whose label sets the order and the rounding.
+    rows : tuple of Row
+    notes : tuple of str
+        What it leaves out, in sentences.
+    """
+
+    order: Order
+    rows: tuple[Row, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def form(self) -> str:
+        """Whose form it is, in words."""
+        return f"{self.order.upper()} form"
+
+    @property
+    def title(self) -> str:
+        """What stands over it."""
+        return f"Nutrition in the {self.form}"
+
+
+@dataclass(frozen=True)
 class Nutrition:
     """What 100 g of a finished sauce hold.
 
@@ -142,6 +170,13 @@ class Nutrition:
         ]
         found.append(f"The tables do not hold {', '.join(missing)}.")
         return [*found, NOT_A_LABEL]
+
+    def panels(self, serving_g: float | None = None) -> tuple[Panel, ...]:
+        """The panels of all labels; see :meth:`panel`."""
+        return tuple(
+            Panel(order, self.panel(order, serving_g), tuple(self.sentences(order)))
+            for order in Order
+        )
 
     def panel(self, order: Order = Order.US, serving_g: float | None = None) -> tuple[Row, ...]:
         """Rows of a nutrition panel.

@@ -17,7 +17,7 @@ from balancer.catalogue import Catalogue
 from balancer.composition import Ingredient
 from balancer.errors import BadInput
 from balancer.parse_amounts import Quantity, ReadLine, read_line, tidy
-from balancer.parse_names import MOST_SEARCHES, Match, Searches, counted_by_name, is_name
+from balancer.parse_names import EXACT, MOST_SEARCHES, Match, Searches, counted_by_name, is_name
 from balancer.parse_names import matches as name_matches
 from balancer.parse_weights import COUNTED, UNKNOWN, Weight, weigh, yield_of
 from balancer.search import LONGEST_NAME
@@ -167,8 +167,23 @@ def parse_draft(text: str, catalogue: Catalogue) -> Draft:
     return Draft(tuple(found))
 
 
-def parse_line(text: str, catalogue: Catalogue, number: int = 1) -> tuple[DraftLine, ...]:
+def parse_line(
+    text: str,
+    catalogue: Catalogue,
+    number: int = 1,
+    *,
+    taken_for: Mapping[int, str] | None = None,
+) -> tuple[DraftLine, ...]:
     """Read one line; it comes back as more than one where it names more than one ingredient.
+
+    Parameters
+    ----------
+    text : str
+    catalogue : Catalogue
+    number : int
+        Its number in the paste.
+    taken_for : mapping of int to str or None
+        Which of its ingredients, from 0, and the food number it means, where the cook knows.
 
     Examples
     --------
@@ -177,10 +192,17 @@ def parse_line(text: str, catalogue: Catalogue, number: int = 1) -> tuple[DraftL
     >>> line.match.ingredient.name, line.weight.grams
     ('lime juice', 132.0)
     """
-    return tuple(_parsed(number, text, catalogue, Searches()))
+    means = {place: catalogue.food(key) for place, key in (taken_for or {}).items()}
+    return tuple(_parsed(number, text, catalogue, Searches(), means))
 
 
-def _parsed(number: int, text: str, catalogue: Catalogue, searches: Searches) -> list[DraftLine]:
+def _parsed(
+    number: int,
+    text: str,
+    catalogue: Catalogue,
+    searches: Searches,
+    means: Mapping[int, Ingredient] = MappingProxyType({}),
+) -> list[DraftLine]:
     if len(text) > LONGEST_LINE:
         note = f"The line has {len(text)} letters, over {LONGEST_LINE}. Write it shorter."
         return [DraftLine(number, text, Kind.NOT_READ, note=note)]
@@ -188,10 +210,10 @@ def _parsed(number: int, text: str, catalogue: Catalogue, searches: Searches) ->
     if _HEADING.match(plain_text):
         return [DraftLine(number, text, Kind.HEADING)]
     found: list[DraftLine] = []
-    for part in _parts(plain_text, catalogue):
+    for place, part in enumerate(_parts(plain_text, catalogue)):
         blank = DraftLine(number, text, Kind.NOT_READ)
         try:
-            found.append(_one(blank, part, catalogue, searches))
+            found.append(_one(blank, part, catalogue, searches, means.get(place)))
         except BadInput as error:
             found.append(replace(blank, note=str(error)))
     return found
@@ -234,7 +256,13 @@ def _parts(text: str, catalogue: Catalogue) -> list[str]:
     return [text]
 
 
-def _one(blank: DraftLine, text: str, catalogue: Catalogue, searches: Searches) -> DraftLine:
+def _one(
+    blank: DraftLine,
+    text: str,
+    catalogue: Catalogue,
+    searches: Searches,
+    means: Ingredient | None = None,
+) -> DraftLine:
     to_taste = _TASTE.search(text) is not None
     text = _TASTE.sub("", text).strip()
     squeezed = _JUICE.match(text)
@@ -253,6 +281,9 @@ def _one(blank: DraftLine, text: str, catalogue: Catalogue, searches: Searches) 
         return replace(blank, name=name, note=note)
     read, name = counted_by_name(read, name, catalogue)
     matches = name_matches(name, read.remarks, part, catalogue, searches)
+    if means is not None:
+        others = [m for m in matches if m.ingredient.key != means.key]
+        matches = (Match(means, EXACT), *others)
     if not matches or matches[0].sure < LEAST_SURE:
         note = f"Nothing in the pantry or the table is called {name[:60]!r}. Try a plainer word."
         if not matches and searches.left <= 0:

@@ -188,15 +188,11 @@ class Pricer:
         self.share_cuts.append((constant, -(self.prices @ found.duals)))
         return float(found.y[column])
 
-    def _shares_needed(self, held: float, *, tied: bool = False) -> FloatArray:
-        """Lower bound on the share that brings each food to a sum, shape (n_foods,)."""
-        least = np.zeros(len(self.shelf.foods))
-        cuts = [(constant - held - TIE_JND, rate) for constant, rate in self.cuts]
-        for constant, rate in cuts + (self.share_cuts if tied else []):
-            if constant > 0:
-                need = np.full(len(rate), math.inf)
-                np.divide(constant, -rate, out=need, where=rate < 0)
-                np.maximum(least, need, out=least)
+    def _shares_needed(self, held: float, places: NDArray[np.intp]) -> FloatArray:
+        """Lower bound on the share that brings some foods to a sum, in the order of places."""
+        least = np.zeros(len(places))
+        for constant, rate in self.cuts:
+            _sharpen(least, constant - held - TIE_JND, rate[places])
         return least
 
     def rank(self, count: int, progress: Callable[[int], None] | None = None) -> Ranking:
@@ -227,7 +223,7 @@ class Pricer:
             level = np.flatnonzero(open_ & (self.lower <= best + TIE_JND))
             j = int(level[0])
             if len(level) > 1:  # the one that seems to need least
-                j = int(level[np.argmin(self._shares_needed(best)[level])])
+                j = int(level[np.argmin(self._shares_needed(best, level))])
             known[j] = self.exact(j)
             solved[j] = True
             if progress is not None:
@@ -255,13 +251,22 @@ class Pricer:
             tied = [j for j, v in known.items() if abs(v - last) <= TIE_JND]
             held = max(known[j] for j in tied)
             shares = {j: self.least_share(j, held) for j in tied}
-            need, rest = count - len(better), ~solved & (self.lower <= last + TIE_JND)
-            while rest.any():
-                bound = np.where(rest, self._shares_needed(held, tied=True), math.inf)
-                j = int(np.argmin(bound))
-                if bound[j] > min(sorted(shares.values())[need - 1], float(self.most[j])):
+            need = count - len(better)
+            rest = np.flatnonzero(~solved & (self.lower <= last + TIE_JND))
+            bound = self._shares_needed(held, rest)
+            used = 0
+            while True:
+                for constant, rate in self.share_cuts[used:]:
+                    _sharpen(bound, constant, rate[rest])
+                used = len(self.share_cuts)
+                # bounds rise and the share that is to beat falls: what is out stays out
+                may = bound <= np.minimum(sorted(shares.values())[need - 1], self.most[rest])
+                rest, bound = rest[may], bound[may]
+                if not len(rest):
                     break
-                rest[j] = False
+                at = int(np.argmin(bound))
+                j = int(rest[at])
+                rest, bound = np.delete(rest, at), np.delete(bound, at)
                 share = self.least_share(j, held)
                 if math.isfinite(share):
                     shares[j] = share
@@ -275,6 +280,14 @@ class Pricer:
             ),
         )  # fmt: skip
         return tuple(ranked[:count])
+
+
+def _sharpen(least: FloatArray, constant: float, rate: FloatArray) -> None:
+    """Raise lower bounds on shares, in place, to those at which a falling line reaches zero."""
+    if constant > 0:
+        need = np.full(len(rate), math.inf)
+        np.divide(constant, -rate, out=need, where=rate < 0)
+        np.maximum(least, need, out=least)
 
 
 def _level(value: float, entries: Sequence[Ranked]) -> float:

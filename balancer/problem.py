@@ -16,7 +16,17 @@ from balancer.composition import FloatArray, matrix, specific_volume
 from balancer.constants import AXIS, DEAD_BAND_JND, PART_DENSITY
 from balancer.cooking import cooked
 from balancer.errors import BadInput
-from balancer.wishes import LARGEST_MASS_G, Aim, Limit, Pot, Ratio, Use, WaterLimits, checked_mass
+from balancer.wishes import (
+    LARGEST_MASS_G,
+    LEAST_MASS_G,
+    Aim,
+    Limit,
+    Pot,
+    Ratio,
+    Use,
+    WaterLimits,
+    checked_mass,
+)
 
 #: Locked quantities make the volume asked for when they come within this share of it.
 LOCKED_VOLUME = 0.005
@@ -86,9 +96,10 @@ class Problem:
             checked_mass(self.yield_g, "The yield", positive=True)
             self._check_locks(self.yield_g + self.water_lost_g)
         elif self.yield_ml is not None:
-            if not 0 < self.yield_ml <= LARGEST_MASS_G:
+            if not LEAST_MASS_G <= self.yield_ml <= LARGEST_MASS_G:
                 raise BadInput(
-                    f"The yield is {self.yield_ml:g} mL. Give more than zero, up to 1e7."
+                    f"The yield is {self.yield_ml:g} mL. Give {LEAST_MASS_G:g} to"
+                    f" {LARGEST_MASS_G:g} mL."
                 )
             self._check_volume(self.yield_ml)
 

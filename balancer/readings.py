@@ -18,6 +18,7 @@ from balancer.constants import AXIS, CL_PER_NACL, MG_PER_G, NACL_PER_NA
 from balancer.errors import BadInput
 from balancer.problem import Problem
 from balancer.titration import titratable_acidity
+from balancer.units import number_text
 from balancer.wishes import Aim, Limit, Pot, Use, checked_mass
 
 #: Key of the pot among the ingredients; no food number starts so.
@@ -95,11 +96,12 @@ class Readings:
             ("share of solids", self.solids_pct, "g per 100 g"),
         ):
             if value is not None and not 0 <= value <= 100:
-                raise BadInput(f"The {what} is {value:g} {unit}. Give a figure from 0 to 100.")
+                shown = number_text(value)
+                raise BadInput(f"The {what} is {shown} {unit}. Give a figure from 0 to 100.")
         if self.ph is not None and not PH_RANGE[0] <= self.ph <= PH_RANGE[1]:
             raise BadInput(
-                f"The pH is {self.ph:g}. Give one from {PH_RANGE[0]:g} to {PH_RANGE[1]:g}; rinse"
-                " and calibrate the meter if it says otherwise."
+                f"The pH is {number_text(self.ph)}. Give one from {PH_RANGE[0]:g} to"
+                f" {PH_RANGE[1]:g}; rinse and calibrate the meter if it says otherwise."
             )
         if self.ph is not None and self.acidity_pct is None:
             raise BadInput(
@@ -107,9 +109,11 @@ class Readings:
                 " titratable acidity with it, or leave the pH out."
             )
         if self.acid not in ACIDS:
-            raise BadInput(f"No acid is called {self.acid!r}. Use one of: {', '.join(ACIDS)}.")
+            raise BadInput(f"No acid is called {self.acid[:40]!r}. Use one of: {', '.join(ACIDS)}.")
         if self.sugar not in SUGARS:
-            raise BadInput(f"No sugar is called {self.sugar!r}. Use one of: {', '.join(SUGARS)}.")
+            raise BadInput(
+                f"No sugar is called {self.sugar[:40]!r}. Use one of: {', '.join(SUGARS)}."
+            )
         self.ingredient()
 
     def ingredient(self) -> Ingredient:

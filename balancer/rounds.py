@@ -117,7 +117,7 @@ def heard(text: str) -> tuple[dict[str, Word], bool]:
 
 def _checked_axis(axis: str, what: str) -> str:
     if axis not in AXIS:
-        raise BadInput(f"{what} names the axis {axis!r}. Use one of: {', '.join(AXIS_NAMES)}.")
+        raise BadInput(f"{what} names the axis {axis[:40]!r}. Use one of: {', '.join(AXIS_NAMES)}.")
     return axis
 
 
@@ -287,7 +287,7 @@ class Round:
         words = {_checked_axis(a, "The tasting"): _word(a, w) for a, w in self.words.items()}
         object.__setattr__(self, "words", MappingProxyType(words))
         if self.place not in tuple(Place):
-            raise BadInput(f"The sauce was tasted {self.place!r}. Say spoon or food.")
+            raise BadInput(f"The sauce was tasted {str(self.place)[:40]!r}. Say spoon or food.")
         object.__setattr__(self, "place", Place(self.place))
         scores = {str(k): float(v) for k, v in self.closeness.items()}
         for what, score in scores.items():
@@ -367,7 +367,8 @@ class Round:
             )
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise BadInput(
-                f"A saved round cannot be read ({error}). Enter the tasting again."
+                "A saved round cannot be read: a part of it is missing or of the wrong kind. Enter"
+                " the tasting again."
             ) from error
 
 
@@ -375,7 +376,9 @@ def _word(axis: str, word: str) -> Word:
     try:
         return Word(word)
     except ValueError:
-        raise BadInput(f"The word for {axis} is {word!r}. Use one of: {', '.join(Word)}.") from None
+        raise BadInput(
+            f"The word for {axis} is {str(word)[:40]!r}. Use one of: {', '.join(Word)}."
+        ) from None
 
 
 def _in_order(levels: Mapping[str, float]) -> tuple[float, ...]:

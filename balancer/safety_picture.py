@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from balancer import safety_constants as limits
-from balancer.composition import INDEX, NAMES, FloatArray, Ingredient
+from balancer.composition import INDEX, NAMES, OWN_SHELF, FloatArray, Ingredient
 from balancer.constants import PPM_PER_MG_PER_100G, SHU_PER_PPM, SODIUM_DAILY_MG
 from balancer.errors import BadInput
 from balancer.safety_constants import Foods
@@ -167,11 +167,12 @@ def text_of(ingredient: Ingredient) -> str:
 
 
 def is_one_of(ingredient: Ingredient, foods: Foods) -> bool:
-    """Whether an ingredient is of a kind of food, by number, shelf or name."""
+    """Whether an ingredient is of a kind of food, by number, shelf or name, or its kin is."""
     return (
         ingredient.key in foods.keys
         or ingredient.group in foods.shelves
         or (foods.pattern is not None and foods.pattern.search(text_of(ingredient)) is not None)
+        or (ingredient.kin is not None and is_one_of(ingredient.kin, foods))
     )
 
 
@@ -286,7 +287,8 @@ def allergens(picture: Picture) -> tuple[Allergen, ...]:
 
 def by_name_only(ingredient: Ingredient) -> bool:
     """Whether no list of allergens stands behind an ingredient."""
-    return ingredient.share is None and not ingredient.allergens
+    listed_by_us = ingredient.share is not None and ingredient.group != OWN_SHELF
+    return not listed_by_us and not ingredient.allergens
 
 
 def _allergens_of(ingredient: Ingredient) -> tuple[str, ...]:
@@ -294,7 +296,9 @@ def _allergens_of(ingredient: Ingredient) -> tuple[str, ...]:
     if by_name_only(ingredient):
         text = text_of(ingredient)
         read = tuple(n for n, rule in limits.ALLERGENS.items() if rule.pattern.search(text))
-    return (*ingredient.allergens, *limits.EXTRA_ALLERGENS.get(ingredient.key, ()), *read)
+    lent = () if ingredient.kin is None else _allergens_of(ingredient.kin)
+    extra = limits.EXTRA_ALLERGENS.get(ingredient.key, ())
+    return tuple(dict.fromkeys((*ingredient.allergens, *extra, *read, *lent)))
 
 
 def scale_shu(ingredient: Ingredient) -> float:

@@ -10,6 +10,8 @@ import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numpy as np
+
 from balancer.catalogue import Catalogue
 from balancer.composition import Ingredient
 from balancer.errors import BadInput, UnknownIngredient
@@ -145,6 +147,12 @@ def resolve(catalogue: Catalogue, name: str) -> Ingredient:
     raise UnknownIngredient(text, tuple(h.ingredient.name for h in find(catalogue, text, 5)))
 
 
+def named(catalogue: Catalogue, name: str, *, table: bool = True) -> tuple[Ingredient, ...]:
+    """Every ingredient of just this name or synonym; nothing is guessed."""
+    foods = catalogue.table if table else ()
+    return tuple(_exact(catalogue.pantry, foods).get(plain(name), {}).values())
+
+
 def find(catalogue: Catalogue, text: str, limit: int = 10, *, table: bool = True) -> list[Hit]:
     """Ingredients whose names come nearest to a text, best first; typing errors are forgiven.
 
@@ -167,11 +175,13 @@ def find(catalogue: Catalogue, text: str, limit: int = 10, *, table: bool = True
     # the share of wanted words that a name holds, and how alike the two are as a whole
     held = process.cdist([wanted], names, scorer=fuzz.token_set_ratio)[0]
     alike = process.cdist([wanted], names, scorer=fuzz.token_sort_ratio)[0]
+    scores = 0.5 * held.astype(float) + 0.5 * alike.astype(float)
+    scores[: len(_pantry_entries(catalogue.pantry))] += PANTRY_BONUS  # these come first
     best: dict[str, Hit] = {}
-    for entry, a, b in zip(entries, held, alike, strict=True):
-        score = 0.5 * float(a) + 0.5 * float(b) + (PANTRY_BONUS if entry.in_pantry else 0.0)
+    for place in np.flatnonzero(scores >= LEAST_SCORE):
+        entry, score = entries[place], float(scores[place])
         old = best.get(entry.ingredient.key)
-        if score >= LEAST_SCORE and (old is None or score > old.score):
+        if old is None or score > old.score:
             best[entry.ingredient.key] = Hit(
                 entry.ingredient, entry.label, min(score, 100.0), entry.in_pantry
             )

@@ -15,7 +15,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from balancer.composition import INDEX, NAMES, Evidence, FloatArray, Ingredient, matrix
+from balancer.composition import INDEX, NAMES, OWN_SHELF, Evidence, FloatArray, Ingredient, matrix
 from balancer.constants import SWEETNESS, Coefficient
 
 #: Largest sensible share of a sauce for foods of the table, by the table's group; the pantry has
@@ -111,5 +111,5 @@ def _shelf(foods: tuple[Ingredient, ...]) -> Shelf:
         low.reshape(-1, len(NAMES)),
         high.reshape(-1, len(NAMES)),
         np.array([largest_share(f) for f in foods]),
-        np.array([f.share is not None for f in foods], dtype=bool),
+        np.array([f.share is not None or f.group == OWN_SHELF for f in foods], dtype=bool),
     )

@@ -17,10 +17,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from balancer.catalogue import Catalogue
-from balancer.choices import count_text, item_weights
+from balancer.choices import item_weights
 from balancer.composite import expand
 from balancer.composition import Ingredient
 from balancer.errors import BadInput
+from balancer.measures import count_text
 from balancer.shopping_items import Item, Need, Pack, ShoppingList
 
 __all__ = ["Item", "Need", "Pack", "ShoppingList", "as_purchased", "base_needs", "fruit_for_juice"]

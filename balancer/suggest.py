@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from balancer.chemical_constants import TYPICAL_IONIC_STRENGTH
 from balancer.composition import INDEX, NAMES, FloatArray, Ingredient
+from balancer.constants import AXIS_NAMES
 from balancer.errors import BadInput, NoSolution
 from balancer.pricing import LEAST_GAIN_JND, Certificate, Pricer, Ranking
 from balancer.problem import Problem
@@ -25,8 +26,14 @@ from balancer.settle import Settled, settle, with_rows
 from balancer.shelf import Shelf, shelf_of
 from balancer.strong_ions import corners, with_charge
 from balancer.suggestion import Suggestion, described, new_use, widened
+from balancer.taste import levels
 from balancer.water_phase import Phase, phase_of
+from balancer.wishes import WaterLimits
 
+#: Acids that are solved in full where a sauce cannot keep its limits as it stands.
+ACIDS_TRIED = 30
+#: Sums that agree to this many decimal places [JND] are equal.
+RANK_DIGITS = 4
 #: Firsts that are tried for pairs, and pairs that are shown.
 PAIR_FIRSTS, PAIRS_SHOWN = 3, 3
 
@@ -46,6 +53,10 @@ class Missing:
     pairs : tuple of Suggestion
         Pairs that do better than the best single one; a heuristic.
     certificate : Certificate
+    breaks_limits : bool
+        Whether the sauce without any addition cannot keep its limits on pH and acidity. It is then
+        shown without them, and the suggestions are the best of the strongest acids, each solved in
+        full, with no proof that nothing else does better.
     """
 
     settled: Settled
@@ -53,11 +64,12 @@ class Missing:
     suggestions: tuple[Suggestion, ...]
     pairs: tuple[Suggestion, ...]
     certificate: Certificate
+    breaks_limits: bool = False
 
     @property
     def is_reached(self) -> bool:
         """Whether the target is reached with what is chosen, so that nothing is missing."""
-        return self.base_jnd <= LEAST_GAIN_JND
+        return self.base_jnd <= LEAST_GAIN_JND and not self.breaks_limits
 
 
 def missing(
@@ -90,7 +102,7 @@ def missing(
     BadInput
         If no candidate is left, or no ingredient is free to give way.
     NoSolution
-        If the limits of the problem contradict each other.
+        If the limits of the problem contradict each other, those on pH and acidity left out.
     """
     if problem.all_locked:
         raise BadInput(
@@ -99,10 +111,7 @@ def missing(
     shelf = _candidates(problem, foods, family)
     settled = settle(problem)
     if not settled.solution.has_quantities:
-        raise NoSolution(
-            "The limits contradict each other, so no ingredient can be ranked. Look at what to"
-            " relax; a limit on pH or acidity may need an acid among the ingredients first."
-        )
+        return _with_an_acid(problem, shelf, count, progress)
     if settled.solution.sum_jnd <= LEAST_GAIN_JND:
         nothing = Certificate(len(shelf.foods), 0, 0, math.nan, math.inf)
         return Missing(settled, settled.solution.sum_jnd, (), (), nothing)
@@ -116,6 +125,32 @@ def missing(
     suggestions = tuple(s for s in found if s is not None)
     two = _pairs(problem, settled, ranking, shelf) if pairs and suggestions else ()
     return Missing(settled, ranking.base_jnd, suggestions, two, ranking.certificate)
+
+
+def _with_an_acid(
+    problem: Problem, shelf: Shelf, count: int, progress: Callable[[int], None] | None
+) -> Missing:
+    """Acids that let a sauce keep its limits on the water phase, each solved in full."""
+    loose = settle(replace(problem, water_limits=WaterLimits(), kept=None))
+    if not loose.solution.has_quantities:
+        raise NoSolution(
+            "The limits contradict each other, so no ingredient can be ranked. Look at what to"
+            " relax."
+        )
+    strength = levels(shelf.low)[:, AXIS_NAMES.index("sour")] * shelf.share
+    order = [int(j) for j in np.argsort(-strength, kind="stable") if strength[j] > 0]
+    base_jnd = loose.solution.sum_jnd
+    found: list[Suggestion] = []
+    for number, j in enumerate(order[:ACIDS_TRIED], 1):
+        told = described(problem, loose, base_jnd, (shelf.foods[j],), None)
+        if told is not None and told.settled.kept_ceilings:
+            found.append(told)
+        if progress is not None:
+            progress(number)
+    found.sort(key=lambda s: (round(s.after_jnd, RANK_DIGITS), sum(s.grams)))
+    tried = min(len(order), ACIDS_TRIED)
+    unproven = Certificate(len(shelf.foods), tried, 0, math.nan, 0.0)
+    return Missing(loose, base_jnd, tuple(found[:count]), (), unproven, breaks_limits=True)
 
 
 def _candidates(problem: Problem, foods: Sequence[Ingredient], family: str | None) -> Shelf:

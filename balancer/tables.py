@@ -181,6 +181,10 @@ class Tables:
         other_sugars, other_carbohydrate = INDEX["other_sugars"], INDEX["other_carbohydrate"]
         named = [INDEX[s] for s in SUGARS if s != "other_sugars"]
         found = []
+        # a large table holds what its foods have in common once
+        unknown = np.full(len(NAMES), math.nan)
+        common: dict[tuple[Evidence | None, ...], tuple[Evidence | None, ...]] = {}
+        sources: dict[tuple[Evidence | None, ...], tuple[str, ...]] = {}
         for row in read_rows(self.directory / name):
             if row["ndb"] in curated:
                 continue
@@ -203,15 +207,17 @@ class Tables:
             )
             values[other_carbohydrate] = max(0.0, _number(row, "carbohydrate", name) - claimed)
             evidence[other_carbohydrate] = Evidence.DERIVED
+            rests = tuple(evidence)
+            rests = common.setdefault(rests, rests)
             found.append(
                 Ingredient(
                     key=row["ndb"],
                     name=row["name"],
                     values=values,
-                    low=np.full(len(NAMES), math.nan),
-                    high=np.full(len(NAMES), math.nan),
-                    evidence=tuple(evidence),
-                    source=tuple("SR28" if e else "" for e in evidence),
+                    low=unknown,
+                    high=unknown,
+                    evidence=rests,
+                    source=sources.setdefault(rests, tuple("SR28" if e else "" for e in rests)),
                     group=row["group"],
                     refuse=_number(row, "refuse_pct", name) / 100.0,
                 )

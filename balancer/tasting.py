@@ -17,6 +17,7 @@ from balancer.composition import FloatArray
 from balancer.constants import AXIS_NAMES, NUDGE_STEPS
 from balancer.errors import BadInput
 from balancer.taste import from_z, to_z
+from balancer.units import number_text
 
 #: Kitchen words to (axis, direction): "thin" means little body.
 AXIS_WORDS: Mapping[str, tuple[str, int]] = MappingProxyType(
@@ -156,8 +157,10 @@ def nudged(levels: FloatArray, steps: Mapping[str, float]) -> FloatArray:
     move = np.zeros(len(AXIS_NAMES))
     for axis, step in steps.items():
         if axis not in AXIS_NAMES:
-            raise BadInput(f"There is no axis {axis!r}. Use one of: {', '.join(AXIS_NAMES)}.")
+            raise BadInput(f"There is no axis {axis[:40]!r}. Use one of: {', '.join(AXIS_NAMES)}.")
         if not abs(step) <= 50:
-            raise BadInput(f"The step of {axis} is {step:g} JND. Give one from -50 to 50.")
+            raise BadInput(
+                f"The step of {axis} is {number_text(step)} JND. Give one from -50 to 50."
+            )
         move[AXIS_NAMES.index(axis)] = step
     return np.asarray(np.where(move == 0, levels, from_z(to_z(levels) + move)))

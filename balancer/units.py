@@ -252,6 +252,20 @@ def millilitres(given: str | float, what: str = "The volume") -> float:
     return _sensible(_given(given, "mL", what).in_unit("mL"), "mL", what)
 
 
+def number_text(value: float) -> str:
+    """Write a number in up to six digits; a whole one may be too large for a float.
+
+    Examples
+    --------
+    >>> number_text(12.5), number_text(10**400)
+    ('12.5', 'over 1e308')
+    """
+    try:
+        return f"{value:g}"
+    except OverflowError:
+        return "over 1e308" if value > 0 else "under -1e308"
+
+
 def fraction_text(value: float) -> str:
     """Write a number as a cook does: whole, or whole and one of the kitchen fractions.
 

@@ -16,6 +16,7 @@ from balancer.composition import INDEX, FloatArray, Ingredient
 from balancer.constants import AXIS, POT_GROWTH
 from balancer.cooking import oil_kept
 from balancer.errors import BadInput
+from balancer.units import number_text
 
 #: No sauce has more than this of anything in 100 g, in the unit of the axis.
 LARGEST_LEVEL: Mapping[str, float] = MappingProxyType(
@@ -31,14 +32,16 @@ LARGEST_LEVEL: Mapping[str, float] = MappingProxyType(
     }
 )
 LARGEST_MASS_G = 1e7  # ten tonnes; anything above is a slip of the keyboard
+LEAST_MASS_G = 1e-6  # no scale reads less of a sauce, and shares of it are no numbers
 
 
 def checked_mass(value: float, what: str, *, positive: bool = False) -> float:
     """Return a mass [g] if it can be meant; raise :class:`BadInput` with a sentence if not."""
-    if not math.isfinite(value) or value < 0 or value > LARGEST_MASS_G or (positive and value == 0):
-        least = "more than zero" if positive else "zero or more"
+    if not (LEAST_MASS_G if positive else 0.0) <= value <= LARGEST_MASS_G:
+        least = f"more than zero, {LEAST_MASS_G:g} g or more" if positive else "zero or more"
         raise BadInput(
-            f"{what} is {value:g} g. Give a mass of {least}, at most {LARGEST_MASS_G:g} g."
+            f"{what} is {number_text(value)} g. Give a mass of {least}, at most"
+            f" {LARGEST_MASS_G:g} g."
         )
     return float(value)
 
@@ -302,7 +305,7 @@ class Pot:
     def __post_init__(self) -> None:
         for g in self.grams:
             checked_mass(g, "A quantity in the pot")
-        if sum(self.grams) <= 0:
-            raise BadInput("The pot holds 0 g. Weigh what is in it first.")
+        if sum(self.grams) < LEAST_MASS_G:
+            raise BadInput(f"The pot holds {sum(self.grams):g} g. Weigh what is in it first.")
         if not (math.isfinite(self.growth) and 0 <= self.growth <= 100):
             raise BadInput(f"The growth of the batch is {self.growth:g}. Give a fraction, as 0.3.")

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
+import pypdf
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -41,6 +42,8 @@ from balancer.recipe import (
     CODES_SENTENCE,
     Line,
     NutritionRow,
+    Order,
+    Panel,
     ProfileRow,
     Recipe,
     Waters,
@@ -109,10 +112,16 @@ def recipe(**changes: Any) -> Recipe:
         "yield_ml": 380.0,
         "serving_g": 25.0,
         "nutrition": (
-            NutritionRow("Calories", "98 kcal", "25 kcal", "at least", "calories"),
-            NutritionRow("Sodium", "500 mg", "125 mg", "", "sodiumContent"),
+            Panel(
+                Order.US,
+                (
+                    NutritionRow("Calories", "98 kcal", "25 kcal", "at least", "calories"),
+                    NutritionRow("Sodium", "500 mg", "125 mg", "", "sodiumContent"),
+                ),
+                ("It is no label.",),
+            ),
         ),
-        "nutrition_notes": ("It is no label.",),
+        "notes": ("It is salty.",),
         "prep_min": 15.0,
         "cook_min": 50.0,
         "tasted": "round 3",
@@ -133,8 +142,8 @@ def hostile(text: str) -> Recipe:
         checks=(text,),
         allergens=(Allergen(text, True, True, (text,)),),
         unread=(text,),
-        nutrition=(NutritionRow(text, text, text, text, "calories"),),
-        nutrition_notes=(text,),
+        nutrition=(Panel(Order.US, (NutritionRow(text, text, text, text, "calories"),), (text,)),),
+        notes=(text,),
         tasted=text,
     )
 
@@ -209,7 +218,8 @@ def test_markdown_is_a_page_with_every_part() -> None:
         "Keeping and cautions",
         "Balance of the finished sauce",
         "Computed readings",
-        "Nutrition",
+        "Nutrition in the US form",
+        "Worth knowing",
         "What each name was taken for",
     ]
     cells = page.texts("td")
@@ -235,6 +245,7 @@ def test_markdown_is_a_page_with_every_part() -> None:
         "Contains nothing to keep it. (common practice, no source)",
         "sweet: assumed or from memory for plums",
         "heat: not known for rice vinegar, counted as none",
+        "It is salty.",
         "plums: Plums, raw (09279)",
     ]
     assert page.texts("p")[:3] == [
@@ -257,7 +268,7 @@ def test_markdown_shows_hostile_text_as_it_is(text: str) -> None:
     assert plain in page.texts("li")
     assert set(page.tags) <= HARMLESS_TAGS
     assert page.tags.count("table") == 4
-    assert page.tags.count("li") == 6
+    assert page.tags.count("li") == 7
 
 
 @given(st.text(max_size=60))
@@ -443,6 +454,55 @@ def test_dates_and_paper_are_checked() -> None:
         Options(paper="A3")
 
 
+def test_what_the_cook_decides_stands_on_the_recipe() -> None:
+    both = (*recipe().nutrition, Panel(Order.EU, (NutritionRow("Salt", "1.2 g"),), ("EU only.",)))
+    plain = recipe(tasted="2031-05-01, round 3", nutrition=both)
+    chosen = Options(nutrition="eu", taster="  Cook on the late shift ", image="dip.jpg")
+    for form in ("markdown", "html", "csv"):
+        text = export(plain, form, chosen).content.decode()
+        assert "Last tasted: 2031-05-01, round 3, by Cook on the late shift." in text
+        assert "EU only." in text
+        assert "It is no label." not in text
+        assert "It is salty." in text
+    assert linked(plain).keys() & {"image"} == set()
+    found = json.loads(export(plain, "jsonld", chosen).content)
+    assert found["image"] == "dip.jpg"
+    untasted = export(recipe(tasted=""), "markdown", Options(taster="Cook")).content.decode()
+    assert "Last tasted: by Cook." in untasted
+    assert "Last tasted" not in export(recipe(tasted=""), "markdown").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("form", "titles"),
+    [("us", ["US"]), ("eu", ["EU"]), ("both", ["US", "EU"]), ("none", [])],
+)
+def test_panels_are_chosen(form: str, titles: list[str]) -> None:
+    both = (*recipe().nutrition, Panel(Order.EU, (NutritionRow("Salt", "1.2 g"),)))
+    options = Options(nutrition=form)
+    page = rendered(export(recipe(nutrition=both), "markdown", options).content.decode())
+    shown = [h.split()[3] for h in page.texts("h2") if h.startswith("Nutrition")]
+    assert shown == titles
+    told = pypdf.PdfReader(io.BytesIO(export(recipe(nutrition=both), "pdf", options).content))
+    text = " ".join(p.extract_text() for p in told.pages)
+    assert [o for o in ("US", "EU") if f"{o} form" in text] == titles
+    assert "It is salty." in text
+    rows = export(recipe(nutrition=both), "csv", options).content.decode()
+    assert ("Salt, EU" in rows) == (form == "both")
+    assert ("1.2 g" in rows) == ("EU" in titles)
+
+
+@pytest.mark.parametrize(
+    "image", ["javascript:alert(1)", "data:image/png;base64,AA", "file:///etc/passwd", "a picture"]
+)
+def test_what_is_no_picture_is_refused(image: str) -> None:
+    with pytest.raises(BadInput, match=r"picture .* https://"):
+        Options(image=image)
+    with pytest.raises(BadInput, match=r"'uk'.*us, eu, both, none"):
+        Options(nutrition="uk")
+    with pytest.raises(BadInput, match="taster has 121 letters"):
+        Options(taster="x" * 121)
+
+
 def test_allergens_that_no_label_holds_are_refused_and_a_long_list_gives_way() -> None:
     many = tuple(Line(f"ingredient number {i}", "", 1.0, "") for i in range(300))
     assert label(recipe(lines=many)).startswith(b"%PDF")
@@ -517,11 +577,11 @@ def test_damaged_records(change: dict[str, Any], says: str) -> None:
 @pytest.mark.parametrize("read", [read_record, read_jsonld])
 def test_what_is_too_large_too_deep_or_no_json_is_refused(read: Callable[[str], Any]) -> None:
     with pytest.raises(BadInput, match=r"holds 50\.0 MB"):
-        read("{" + " " * 49_999_999)
+        read("{" + " " * 50_000_000)
     for opening, closing in (('{"a":', "}"), ("[", "]")):
-        with pytest.raises(BadInput, match="nests brackets deeper than 100"):
+        with pytest.raises(BadInput, match="nested deeper than 100"):
             read(opening * 100_000)
-        with pytest.raises(BadInput, match="nests brackets deeper than 100"):
+        with pytest.raises(BadInput, match="nested deeper than 100"):
             read(opening * 200 + "1" + closing * 200)
     with pytest.raises(BadInput, match=r"is not JSON: .* at line 1, column 3"):
         read("{ x")
@@ -627,7 +687,7 @@ def test_a_hostile_page_costs_little_time() -> None:
 
 
 def test_deep_data_in_a_page_is_refused() -> None:
-    with pytest.raises(BadInput, match="nests brackets deeper"):
+    with pytest.raises(BadInput, match="nested deeper"):
         read_jsonld(page_of("[" * 100_000))
 
 

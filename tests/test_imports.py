@@ -13,27 +13,29 @@ PACKAGE = ROOT / "balancer"
 #: From the head to the face: a module may import only from those before it. A package counts as
 #: one, and its own modules may import each other.
 ORDER = (
-    "errors", "units", "measures", "choices", "constants", "chemical_constants",
+    "errors", "plain", "units", "measures", "choices", "constants", "chemical_constants",
     "kitchen_constants", "nutrition_constants", "palate_constants", "safety_constants",
     "composition", "strength", "tables", "catalogue", "search", "parse_units", "parse_amounts",
-    "parse_weights", "parse_names", "parse", "parse_request", "ionisation", "chemistry",
+    "parse_weights", "parse_names", "parse", "parse_request", "pasted", "ionisation", "chemistry",
     "strong_ions", "charge_fit", "titration", "water_activity", "taste", "intensity", "straining",
-    "prepared", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings", "label",
-    "own", "inferring", "entries", "composite", "composite_vector", "reducing", "linear", "requirements",
+    "prepared", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings", "label", "label_text",
+    "own", "inferring", "own_kept", "entries", "composite", "composite_vector", "reducing", "linear", "requirements",
     "program", "solve", "explain", "relax", "settle", "rounding_rows", "rounding_search",
     "rounding", "scaling", "shopping_items", "shopping", "nutrition", "weighing",
     "additions", "pot", "shelf",
     "first_stage", "pricing", "gap", "exclusions", "differences", "suggestion", "suggest",
     "alternatives", "substitution", "tasting", "rounds", "judgement", "belief", "palate", "ladder",
     "nudge", "discrimination", "panel", "safety_picture", "safety", "recipe", "method", "serving",
-    "export", "store", "request", "answer", "outcome", "sitting", "loop", "report", "kitchen",
-    "cli", "dashboard",
+    "export", "store", "larder", "request", "answer", "outcome", "sitting", "intact", "loop", "report",
+    "idea", "ideas", "handover", "kitchen", "door", "network", "qr", "cli", "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.
 LEAVES = ("demo",)
 #: Outside package to the only places that may import it.
 ONLY_IN = {
     "streamlit": {"dashboard", "app"},
+    "uvicorn": {"dashboard"},
+    "segno": {"qr"},
     "sqlite3": {"store"},
     "highspy": {"solve"},
     "scipy.optimize": {"solve"},

@@ -23,7 +23,9 @@ from balancer.cli.common import (
 from balancer.cli.drafts import label, paste
 from balancer.cli.handing import measures, nutrition, scale, shop
 from balancer.cli.ideas import instead, missing, otherways
+from balancer.cli.own import own
 from balancer.cli.panels import panel
+from balancer.cli.parts import parts
 from balancer.cli.pots import measured, pot
 from balancer.cli.rounds import back, compare, rounds, spoons, taste
 from balancer.errors import BadInput, BalancerError
@@ -232,13 +234,28 @@ def profile(recipe: str, name: str) -> None:
 @click.option("--made-on", default="", help="Date on the label.")
 @click.option("--use-by", default="", help="Date on the label, as chosen by the cook.")
 @click.option("--paper", type=click.Choice(["A4", "letter"]), default="A4", show_default=True)
-def export(name: str, kind: str, path: str | None, made_on: str, use_by: str, paper: str) -> None:
+@click.option(
+    "--nutrition", default="us", show_default=True, help="us, eu, both or none: whose panels."
+)
+@click.option("--tasted-by", default="", help="Who tasted it last.")
+@click.option("--image", default="", help="Address or file name of a picture, for linked data.")
+def export(
+    name: str,
+    kind: str,
+    path: str | None,
+    made_on: str,
+    use_by: str,
+    paper: str,
+    nutrition: str,
+    tasted_by: str,
+    image: str,
+) -> None:
     """Write a saved recipe for another cook."""
     from balancer.export import FORMATS, Options
 
     if path is None and kind in FORMATS and FORMATS[kind].binary:
         raise BadInput(f"The format {kind} is not text. Name a file with --to.")
-    options = Options(made_on=made_on, use_by=use_by, paper=paper)
+    options = Options(made_on, use_by, paper, nutrition, tasted_by, image)
     page = kitchen().export(name, kind, options)
     if path is None:
         click.echo(page.content, nl=False)
@@ -262,8 +279,8 @@ def book(to_path: str | None, from_path: str | None) -> None:
         return
     added = place.take_in(read(from_path or "", "The kitchen book"))
     click.echo(
-        f"Took in {added.recipes} recipes, {added.profiles} profiles and {added.rounds} rounds;"
-        f" {added.unchanged} were there already."
+        f"Took in {added.recipes} recipes, {added.profiles} profiles and {added.rounds} rounds,"
+        f" with {added.ingredients} own ingredients; {added.unchanged} were there already."
     )
     for name in added.renamed:
         click.echo(f"Kept beside one of the same name: {name!r}.")
@@ -279,26 +296,21 @@ def bring(path: str, name: str | None, to_path: str | None) -> None:
     A record is kept as it is. Of a page the ingredient lines are read as a draft, and a request is
     written from it.
     """
-    from balancer.export import read_jsonld, read_record
+    from balancer.parse_request import draft_table
 
     place = kitchen()
-    text = read(path, "The recipe")
-    try:
-        record = read_record(text)
-    except BadInput:
-        foreign = read_jsonld(text)
-        from balancer.parse import parse_draft
-        from balancer.parse_request import draft_request, draft_table
-
-        draft = parse_draft("\n".join(foreign.ingredients), place.catalogue)
-        click.echo(draft_table(draft.lines))
-        if to_path is not None:
-            request = draft_request(draft.lines, name or foreign.name)
-            write(to_path, json.dumps(request, indent=2, ensure_ascii=False).encode())
-            click.echo(f"Wrote {to_path}.")
+    found = place.brought(read(path, "The recipe"))
+    if found.record is not None:
+        kept = place.store.save_recipe(name or found.name, found.record.document)
+        click.echo(f"Kept as {kept.name!r}, revision {kept.revision}.")
         return
-    kept = place.store.save_recipe(name or record.name, record.document)
-    click.echo(f"Kept as {kept.name!r}, revision {kept.revision}.")
+    if found.draft is not None:
+        click.echo(draft_table(found.draft.lines))
+        click.echo("\n".join(("", *found.draft.report())) if found.draft.report() else "")
+    if to_path is not None:
+        request = found.request(name or "")
+        write(to_path, json.dumps(request, indent=2, ensure_ascii=False).encode())
+        click.echo(f"Wrote {to_path}.")
 
 
 @main.command()
@@ -338,15 +350,17 @@ def demo(sauce: str | None) -> None:
 @main.command(name="open")
 @click.option("--port", default=8501, show_default=True, help="Port on this machine.")
 @click.option("--browser/--no-browser", default=True, help="Open a browser window.")
-def open_dashboard(port: int, browser: bool) -> None:
-    """Open the dashboard, for this machine only."""
+@click.option("--kitchen", "network", is_flag=True, help="Serve this network too, by a code.")
+def open_dashboard(port: int, browser: bool, network: bool) -> None:
+    """Open the dashboard, for this machine only unless --kitchen is given."""
     from balancer.cli.serve import serve
 
-    sys.exit(serve(port, browser=browser))
+    sys.exit(serve(port, browser=browser, kitchen=network))
 
 
 for command in (
     taste, rounds, spoons, compare, back, pot, measured, panel,
     missing, otherways, instead, paste, label, measures, scale, shop, nutrition,
+    parts, own,
 ):  # fmt: skip
     main.add_command(command)

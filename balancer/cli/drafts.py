@@ -20,18 +20,17 @@ def paste(draft: str, save_request: str | None, as_json: bool) -> None:
     Each line is shown with its grams, the ingredient it is taken for, how sure that is, and what
     else it may mean. Every weight is of the part that is eaten.
     """
-    from balancer.parse import parse_draft
-    from balancer.parse_request import draft_document, draft_report, draft_request, draft_table
+    from balancer.parse_request import draft_document, draft_table
 
-    found = parse_draft(read(draft, "The draft"), kitchen().catalogue)
-    report = draft_report(found.lines)
+    found = kitchen().paste(read(draft, "The draft"))
+    report = found.report()
     if as_json:
         print_json({"lines": draft_document(found.lines), "report": list(report)})
     else:
         click.echo(draft_table(found.lines))
         click.echo("\n".join(("", *report)) if report else "")
     if save_request is not None:
-        document = draft_request(found.lines, locked=True)
+        document = found.request(locked=True)
         content = json.dumps(document, indent=2, ensure_ascii=False) + "\n"
         write(save_request, content.encode("utf-8"))
         click.echo(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,8 +10,6 @@ from balancer.cli.common import kitchen, named_numbers
 from balancer.errors import BadInput
 
 if TYPE_CHECKING:
-    from balancer.choices import Style
-    from balancer.kitchen import Kitchen
     from balancer.rounding import Rounded
 
 STYLE = click.option(
@@ -31,7 +29,7 @@ def measures(name: str, style: str, scale: float) -> None:
 
     place = kitchen()
     saved = place.saved(name)
-    found = rounded_sauce(place, saved["request"], saved["answer"], Style(style), scale)
+    found = place.measures(saved["request"], saved["answer"], Style(style), scale)
     click.echo("\n".join(measure_lines(found)))
 
 
@@ -61,38 +59,23 @@ def scale(
     new_name: str | None,
 ) -> None:
     """The same sauce at another size, in the same proportions and measured anew."""
-    from balancer import scaling
     from balancer.choices import Style
+    from balancer.handover import Size
 
     place = kitchen()
     saved = place.saved(name)
-    request, answer = saved["request"], saved["answer"]
-    given = [v is not None for v in (to_g, servings, jars, pan_ml)]
-    if sum(given) + bool(stock) != 1:
-        raise BadInput(
-            "Say one size: --to-g, --servings with --serving-g, --jars with --jar-ml, --pan-ml, or"
-            " --all 'plums=820'."
-        )
-    if to_g is not None:
-        factor = scaling.factor_to_yield(answer, to_g)
-    elif servings is not None:
-        factor = scaling.factor_to_servings(answer, servings, _asked(serving_g, "--serving-g"))
-    elif jars is not None:
-        factor = scaling.factor_to_jars(answer, jars, _asked(jar_ml, "--jar-ml"))
-    elif pan_ml is not None:
-        factor = scaling.factor_to_pan(answer, pan_ml, scaling.water_lost_g(request, answer))
-    else:
-        there = named_numbers(stock, "a name with grams", "plums=820")
-        factor, scarce, left = scaling.factor_to_use_up(answer, there)
-        click.echo(f"All of the {scarce} goes in.")
-        for other, grams in left.items():
-            click.echo(f"{grams:.4g} g of {other} is left.")
-    found = scaling.scaled(request, answer, factor)
-    click.echo(f"{factor:.4g} times, {found.yield_g:.4g} g in all.")
-    document = scaling.scaled_request(request, answer, factor)
-    outcome = place.solve(document)
-    click.echo("\n".join(measure_lines(_round(place, outcome, Style(style), scale))))
-    click.echo("\n".join(found.notes))
+    there = named_numbers(stock, "a name with grams", "plums=820")
+    if servings is not None:
+        serving_g = _asked(serving_g, "--serving-g")
+    if jars is not None:
+        jar_ml = _asked(jar_ml, "--jar-ml")
+    size = Size(to_g, servings, serving_g, jars, jar_ml, pan_ml, there)
+    found = place.resized(saved["request"], saved["answer"], size)
+    click.echo("\n".join(found.sentences[: len(found.left) + 1]))
+    outcome = found.outcome
+    measured = place.measures(outcome.document, outcome.answer, Style(style), scale)
+    click.echo("\n".join(measure_lines(measured)))
+    click.echo("\n".join(found.scaled.notes))
     if new_name:
         place.save(new_name, outcome)
         click.echo(f"Saved as {new_name!r}.")
@@ -107,23 +90,16 @@ def shop(
     names: tuple[str, ...], have: tuple[str, ...], price: tuple[str, ...], serving_g: float | None
 ) -> None:
     """A shopping list for saved sauces, by aisle; a name given twice is two batches."""
-    from balancer.shopping import Need, needs_of, read_pack, shopping_list
+    from balancer.handover import Batch
+    from balancer.shopping import read_pack
 
     place = kitchen()
-    needs: list[Need] = []
-    made_g: dict[str, float] = {}
-    for name in dict.fromkeys(names):
-        answer, batches = place.saved(name)["answer"], names.count(name)
-        needs += needs_of(name, answer, batches)
-        made_g[name] = float(answer["final_mass_g"]) * batches
     packs = {}
     for text in price:
         food, _, pack = text.rpartition("=")
         packs[food.strip()] = read_pack(pack)
-    found = shopping_list(
-        place.catalogue,
-        needs,
-        made_g,
+    found = place.shopping(
+        [Batch(name, place.saved(name), names.count(name)) for name in dict.fromkeys(names)],
         have_g=named_numbers(have, "a name with grams", "sugar=500"),
         packs=packs,
     )
@@ -138,35 +114,17 @@ def shop(
 )
 def nutrition(name: str, serving_g: float | None, order: str) -> None:
     """Nutrition of a saved sauce by the food tables, with what they do not know."""
-    from balancer.nutrition import Order, nutrition_of
+    from balancer.nutrition import Order
 
     place = kitchen()
-    solution = place.solve(place.saved(name)["request"]).solution
-    found = nutrition_of(solution.problem, solution.grams)
+    saved = place.saved(name)
+    found = place.nutrition(saved["request"], saved["answer"])
     head = "per 100 g" + ("" if serving_g is None else f"   per serving of {serving_g:g} g")
     click.echo(f"{'':<20}{head}")
     for row in found.panel(Order(order), serving_g):
         gap = f"   ({row.note})" if row.note else ""
         click.echo(f"{row.name:<20}{row.per_100g:<12}{row.per_serving}{gap}".rstrip())
     click.echo("\n".join(found.sentences(Order(order))))
-
-
-def rounded_sauce(
-    place: Kitchen, request: dict[str, Any], answer: dict[str, Any], style: Style, scale_g: float
-) -> Rounded:
-    """Practical measures for the saved quantities of a sauce."""
-    from balancer.scaling import scaled_request
-
-    return _round(place, place.solve(scaled_request(request, answer, 1.0)), style, scale_g)
-
-
-def _round(place: Kitchen, outcome: Any, style: Style, scale_g: float) -> Rounded:
-    from balancer.rounding import rounded
-
-    solution = outcome.solution
-    keys = [r["key"] for r in outcome.answer["resolved"].values()]
-    known = [place.catalogue.measures(key) for key in keys]
-    return rounded(solution.problem, solution.grams, known, style, scale_g)
 
 
 def measure_lines(found: Rounded) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,10 +13,9 @@ from balancer.cli.common import kitchen, read
 from balancer.errors import BadInput
 
 if TYPE_CHECKING:
-    from balancer.composition import Ingredient
+    from balancer.idea import Idea
     from balancer.kitchen import Kitchen
-    from balancer.problem import Problem
-    from balancer.suggestion import Suggestion
+    from balancer.request import Document
 
 #: Progress is shown after this [s], and then this often.
 PATIENCE_S = 1.0
@@ -36,40 +36,18 @@ COUNT = click.option(
 )
 
 
-def _problem(place: Kitchen, name: str) -> Problem:
-    """The problem of a saved recipe, or of a request in a file."""
-    from balancer.request import problem_from
+def _document(place: Kitchen, name: str) -> Document:
+    """The request of a saved recipe, or one in a file."""
     from balancer.store import read_document
 
-    if name == "-" or name.endswith(".json") or Path(name).is_file():
-        return problem_from(
-            read_document(read(name, "The request"), "The request"), place.catalogue
-        )
-    return problem_from(place.saved(name)["request"], place.catalogue)
+    if _is_file(name):
+        return read_document(read(name, "The request"), "The request")
+    found: Document = place.saved(name)["request"]
+    return found
 
 
-def _foods(
-    place: Kitchen, whole_table: bool, without: tuple[str, ...], tried: tuple[str, ...] = ()
-) -> tuple[Ingredient, ...]:
-    """Candidates that the cook has not ruled out."""
-    from balancer.exclusions import kept_in
-
-    words = [part for text in (*without, *tried) for part in _parts(text)]
-    everything = place.catalogue.everything if whole_table else place.catalogue.pantry
-    left = kept_in(everything, words)
-    if whole_table:
-        click.echo(f"Looking through {int(left.sum())} foods ...", err=True)
-    if not left.any():
-        raise BadInput("Everything is ruled out, so nothing can be suggested. Rule out less.")
-    return tuple(f for f, keep in zip(everything, left, strict=True) if keep)
-
-
-def _parts(text: str) -> list[str]:
-    """Words between commas; an allergen whose own name holds a comma stays whole."""
-    from balancer.exclusions import KINDS
-
-    whole = text.strip().casefold()
-    return [whole] if whole in KINDS else [p for p in whole.split(",") if p.strip()]
+def _is_file(name: str) -> bool:
+    return name == "-" or name.endswith(".json") or Path(name).is_file()
 
 
 class _Progress:
@@ -84,14 +62,18 @@ class _Progress:
             click.echo(f"{solved} {self.what} ...", err=True)
 
 
-def _shown(suggestions: tuple[Suggestion, ...]) -> list[str]:
+def _shown(ideas: tuple[Idea, ...]) -> list[str]:
     lines = []
-    for number, found in enumerate(suggestions, 1):
-        first, *rest = found.sentences()
+    for number, found in enumerate(ideas, 1):
+        first, *rest = found.sentences
         where = "" if found.in_pantry else " (from the whole table)"
         lines.append(f"{number:>2}. {first}{where}")
         lines += [f"    {sentence}" for sentence in rest]
     return lines
+
+
+def _listed(quantities_g: Mapping[str, float]) -> str:
+    return ", ".join(f"{name} {g:.3g} g" for name, g in quantities_g.items()) + "."
 
 
 @click.command()
@@ -99,7 +81,12 @@ def _shown(suggestions: tuple[Suggestion, ...]) -> list[str]:
 @click.option("--gap", metavar="WORDS", help='What is lacking, as "sour +2, body +1, fat 0".')
 @TABLE
 @WITHOUT
-@click.option("--tried", multiple=True, metavar="NAMES", help="Tried and rejected.")
+@click.option(
+    "--tried", multiple=True, metavar="NAME", help="Tried and rejected, besides what is kept."
+)
+@click.option(
+    "--keep-tried", is_flag=True, help="Keep what was tried with the recipe, as its next revision."
+)
 @COUNT
 def missing(
     name: str,
@@ -107,6 +94,7 @@ def missing(
     whole_table: bool,
     without: tuple[str, ...],
     tried: tuple[str, ...],
+    keep_tried: bool,
     count: int,
 ) -> None:
     """Rank what could be missing in a sauce that falls short of its target.
@@ -114,40 +102,40 @@ def missing(
     With --gap the target is the sauce as it tastes now, moved by the steps given in
     just-noticeable differences; `family: citrus` asks for that family of aroma.
     """
-    from balancer.gap import asked, gap_from_text
-    from balancer.settle import settle
-    from balancer.suggest import missing as find_missing
-
     place = kitchen()
-    problem = _problem(place, name)
-    foods = _foods(place, whole_table, without, tried)
-    family = None
-    if gap is not None:
-        wanted = gap_from_text(gap)
-        family = wanted.family
-        if wanted.steps:
-            problem = asked(problem, settle(problem).solution.levels, wanted)
-    found = find_missing(problem, foods, count=count, family=family, progress=_Progress())
+    document = _document(place, name)
+    if keep_tried and (_is_file(name) or not tried):
+        raise BadInput(
+            "--keep-tried keeps the names after --tried with a saved recipe. Give its name and at"
+            " least one of them."
+        )
+    found = place.missing(
+        document, gap=gap or "", without=without, tried=tried, whole_table=whole_table,
+        count=count, progress=_Progress(),
+    )  # fmt: skip
     lines = []
     if found.is_reached:
         lines.append("What is chosen reaches the target already; nothing is missing.")
-        grams = zip(problem.uses, found.settled.solution.grams, strict=True)
-        lines.append("Quantities: " + ", ".join(f"{u.label} {g:.3g} g" for u, g in grams) + ".")
-    elif not found.suggestions:
+        lines.append(f"Quantities: {_listed(found.quantities_g)}")
+    elif not found.ideas:
         lines.append(
             f"The sauce stays {found.base_jnd:.2f} JND off, and no single candidate brings it"
             " nearer. Loosen a limit, or look through the whole table."
         )
     else:
-        lines.append(f"As it is, the sauce is {found.base_jnd:.2f} JND off in all.")
-    lines += _shown(found.suggestions)
-    if tried:
-        lines.append(f"Tried and rejected: {', '.join(tried)}.")
+        aside = ", its limits on pH and acidity left aside" if found.breaks_limits else ""
+        lines.append(f"As it is, the sauce is {found.base_jnd:.2f} JND off in all{aside}.")
+    lines += _shown(found.ideas)
+    if found.tried:
+        lines.append(f"Tried and rejected: {', '.join(found.tried)}.")
     if found.pairs:
         lines.append("Pairs, found one after the other, so perhaps not the best:")
         lines += _shown(found.pairs)
-    if not found.is_reached:
-        lines.append(found.certificate.sentence())
+    if found.certificate:
+        lines.append(found.certificate)
+    if keep_tried:
+        revision = place.keep_tried(name, tried)
+        lines.append(f"Kept with the recipe {name!r}, revision {revision}.")
     click.echo("\n".join(lines))
 
 
@@ -158,22 +146,18 @@ def missing(
 @click.option("--count", type=click.IntRange(1, 5), default=5, show_default=True)
 def otherways(name: str, most: int, without: tuple[str, ...], count: int) -> None:
     """Show other formulas with the same balance, side by side with what each gains."""
-    from balancer.alternatives import carriers, other_ways
-
     place = kitchen()
-    problem = _problem(place, name)
-    offered = carriers(problem, _foods(place, False, without))
-    now, ways = other_ways(
-        problem, offered, most=most, count=count, progress=_Progress("other ways found")
-    )
-    if not ways:
+    found = place.other_ways(
+        _document(place, name), most=most, without=without, count=count,
+        progress=_Progress("other ways found"),
+    )  # fmt: skip
+    if not found.ways:
         click.echo(
             f"No other formula of at most {most} ingredients stays within 1 JND. Allow more"
             " ingredients, or take a minimum away."
         )
         return
-    columns = [{u.label: float(g) for u, g in zip(problem.uses, now.solution.grams, strict=True)}]
-    columns += [dict(way.grams) for way in ways]
+    columns = [found.quantities_g, *(way.formula.quantities_g for way in found.ways)]
     names = list(dict.fromkeys(label for column in columns for label in column))
     wide = max(len(label) for label in names)
     heads = ["as it is", *(f"way {k}" for k in range(1, len(columns)))]
@@ -181,12 +165,12 @@ def otherways(name: str, most: int, without: tuple[str, ...], count: int) -> Non
     for label in names:
         cells = [f"{c[label]:.3g}" if c.get(label, 0.0) > 0 else "-" for c in columns]
         lines.append(f"{label:<{wide}}" + "".join(f"{cell:>10}" for cell in cells))
-    sums = [now.solution.sum_jnd, *(w.settled.solution.sum_jnd for w in ways)]
+    sums = [found.off_jnd, *(way.off_jnd for way in found.ways)]
     lines.append(f"{'off by, JND':<{wide}}" + "".join(f"{s:>10.2f}" for s in sums))
-    for k, way in enumerate(ways, 1):
+    for k, way in enumerate(found.ways, 1):
         gains = ", ".join(way.gains) or "nothing of note"
         costs = f"; costs: {', '.join(way.costs)}" if way.costs else ""
-        unsure = "" if way.settled.kept_ceilings else "; its pH or water activity is over the limit"
+        unsure = "" if way.confirmed else "; its pH or water activity is over the limit"
         lines.append(f"way {k} gains: {gains}{costs}{unsure}.")
     click.echo("\n".join(lines))
 
@@ -207,12 +191,11 @@ def instead(
     count: int,
 ) -> None:
     """Find what takes the place of an ingredient that ran out, so that the profile stays."""
-    from balancer.substitution import instead as find_instead
-
     place = kitchen()
-    problem = _problem(place, name)
-    foods = _foods(place, whole_table, without, tried)
-    result = find_instead(problem, ingredient, foods, count=count, progress=_Progress())
+    result = place.instead(
+        _document(place, name), ingredient, without=without, tried=tried,
+        whole_table=whole_table, count=count, progress=_Progress(),
+    )  # fmt: skip
     found = result.found
     lines = [
         f"Without {result.gone} ({result.gone_g:.3g} g) the sauce is {found.base_jnd:.2f} JND from"
@@ -222,14 +205,13 @@ def instead(
         lines.append(f"Locks opened, so that the profile can stay: {', '.join(result.freed)}.")
     if found.is_reached:
         lines.append("The rest makes up for it; nothing has to take its place:")
-        grams = zip(found.settled.solution.problem.uses, found.settled.solution.grams, strict=True)
-        lines.append(", ".join(f"{u.label} {g:.3g} g" for u, g in grams) + ".")
-    elif not found.suggestions:
+        lines.append(_listed(found.quantities_g))
+    elif not found.ideas:
         lines.append("No single candidate brings it nearer. Look through the whole table.")
-    lines += _shown(found.suggestions)
+    lines += _shown(found.ideas)
     if result.takes_two:
         lines.append("Two together come nearer (found one after the other):")
         lines += _shown(found.pairs[:1])
-    if not found.is_reached:
-        lines.append(found.certificate.sentence())
+    if found.certificate:
+        lines.append(found.certificate)
     click.echo("\n".join(lines))

@@ -10,9 +10,11 @@ import base64
 import binascii
 import json
 import zlib
+from collections.abc import Mapping
 from typing import Any
 
 from balancer.constants import AXIS
+from balancer.dashboard.asking import Asked
 from balancer.dashboard.details import Details
 from balancer.dashboard.work import Round, Work
 from balancer.errors import BadInput
@@ -42,14 +44,46 @@ def written(work: Work) -> str:
     details = work.details.as_document()
     if details:
         kept["details"] = details
+    asked = work.asked.as_document()
+    if asked:
+        kept["asked"] = asked
     plain = Work({})
     for name in ("kept", "tasted", "also", "growth_pct", "scale_g"):
         if getattr(work, name) != getattr(plain, name):
             kept[name] = getattr(work, name)
     if work.rounds:
         kept["rounds"] = [[r.said, r.then] for r in work.rounds]
+    return packed(kept)
+
+
+def packed(kept: Mapping[str, Any]) -> str:
+    """Write plain values as letters that an address can hold."""
     text = json.dumps(kept, separators=(",", ":"), ensure_ascii=False)
     return base64.urlsafe_b64encode(zlib.compress(text.encode(), 9)).decode().rstrip("=")
+
+
+def unpacked(letters: str) -> dict[str, Any]:
+    """Read plain values back from an address.
+
+    Raises
+    ------
+    BadInput
+        If the letters are not what :func:`packed` makes.
+
+    Examples
+    --------
+    >>> unpacked(packed({"brix": 24.0}))
+    {'brix': 24.0}
+    """
+    try:
+        bytes_ = base64.urlsafe_b64decode(letters + "=" * (-len(letters) % 4))
+        unpacker = zlib.decompressobj()
+        text = unpacker.decompress(bytes_, LARGEST_DRAFT)
+        if unpacker.unconsumed_tail or not unpacker.eof:
+            raise _damaged()
+        return dict(read_document(text, "The draft in the address"))
+    except (binascii.Error, zlib.error, TypeError, ValueError) as error:
+        raise _damaged() from error
 
 
 def read(letters: str) -> Work:
@@ -61,12 +95,7 @@ def read(letters: str) -> Work:
         If the letters are not what :func:`written` makes.
     """
     try:
-        packed = base64.urlsafe_b64decode(letters + "=" * (-len(letters) % 4))
-        unpacker = zlib.decompressobj()
-        text = unpacker.decompress(packed, LARGEST_DRAFT)
-        if unpacker.unconsumed_tail or not unpacker.eof:
-            raise _damaged()
-        kept = read_document(text, "The draft in the address")
+        kept = unpacked(letters)
         document = kept["sauce"]
         validate(document)
         name, revision = kept.get("saved", ("", 0))
@@ -83,11 +112,12 @@ def read(letters: str) -> Work:
             also=tuple(str(name) for name in kept.get("also", ())),
             growth_pct=float(kept.get("growth_pct", Work.growth_pct)),
             scale_g=float(kept.get("scale_g", Work.scale_g)),
+            asked=Asked.from_document(kept.get("asked", {})),
         )
         work.details.for_round()
         if any(axis not in AXIS for axis in work.steps):
             raise _damaged()
-    except (binascii.Error, zlib.error, KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise _damaged() from error
     return work
 

@@ -12,7 +12,7 @@ from typing import Any
 import streamlit as st
 
 from balancer.dashboard import keep, look, pot, session, telling
-from balancer.dashboard.fields import checked, number, told
+from balancer.dashboard.fields import checked, fold, number, told
 from balancer.dashboard.tasted import refused
 from balancer.dashboard.telling import Told
 from balancer.dashboard.work import Work, into_next_batch, into_pot, said
@@ -170,7 +170,10 @@ def _go_on(work: Work) -> None:
 
 
 def _rules(work: Work) -> None:
-    with st.expander("What may go in, how far the pot may grow, the scale"):
+    part = fold("What may go in, how far the pot may grow, the scale", "_rules")
+    if not part.open:
+        return
+    with part:
         st.text_input(
             "May also go into the pot: names with commas between",
             key=session.bound("_also", ", ".join(work.also)),

@@ -11,7 +11,7 @@ import streamlit as st
 from balancer.constants import AXIS_NAMES
 from balancer.dashboard import session
 from balancer.dashboard.details import Details, on_line, with_mark
-from balancer.dashboard.fields import number, told
+from balancer.dashboard.fields import fold, number, told
 from balancer.dashboard.work import Work
 from balancer.rounds import CLOSENESS, LARGEST_CLOSENESS, Place
 
@@ -23,10 +23,14 @@ def draw(work: Work, asked: Sequence[str]) -> None:
     """Draw the toggle for the rest, and two folds."""
     details = work.details
     _toggle("The rest is right", "rest_right", details.rest_right)
-    with st.expander("Where, how warm, how close to what you have in mind"):
-        _circumstances(details)
-    with st.expander("Marks beside a reference on the table"):
-        _marks(details, asked)
+    part = fold("Where, how warm, how close to what you have in mind", "_circumstances")
+    if part.open:
+        with part:
+            _circumstances(details)
+    part = fold("Marks beside a reference on the table", "_marks")
+    if part.open:
+        with part:
+            _marks(details, asked)
 
 
 def _circumstances(details: Details) -> None:

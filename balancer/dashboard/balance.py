@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-import numpy as np
 import streamlit as st
 
-from balancer.cli.show import level_text
 from balancer.constants import AXIS, AXIS_NAMES
-from balancer.dashboard import chart, figures, look, session
-from balancer.dashboard.fields import told
+from balancer.dashboard import bringing, chart, figures, look, session
+from balancer.dashboard.fields import fold, told
 from balancer.dashboard.work import LEAST_AIM_JND, Work, band, stepped, with_target
-from balancer.export.markdown import escaped
 from balancer.kitchen import Outcome
-from balancer.taste import axis_matrix, jnd, to_z
+from balancer.taste import jnd, to_z
 from balancer.wishes import Aim
 
-#: Ingredients named as bringing an axis [1].
-MOST_BRINGERS = 4
+LEGEND = (
+    "Blue bar: level reached. Diamond or frame: wanted. Hatched: within one JND, the least"
+    " difference a tongue tells apart. Line under the bar: where nine lots in ten of these"
+    " ingredients would lie. One press moves one JND."
+)
 
 
 def draw(work: Work, outcome: Outcome) -> None:
@@ -31,27 +31,55 @@ def draw(work: Work, outcome: Outcome) -> None:
     rest = [a for a in AXIS_NAMES if a not in shown]
     if not work.aimed:
         st.info("Nothing is asked for yet. Press less or more, and the rest stays as it is.")
+    lots = session.cached("lots", session.answer().request, lambda: _lots(outcome))
     for axis in shown:
-        _rail(axis, outcome, asked=axis in targets)
-    st.html(
-        '<div class="b-small">Blue bar: level reached. Diamond or frame: wanted. Hatched: within'
-        " one JND, the least difference a tongue tells apart. One press moves one JND.</div>"
-    )
+        _rail(axis, outcome, lots.get(axis), asked=axis in targets)
+    st.html(look.small(LEGEND) + _doubts(profile))
     if rest:
-        with st.expander(f"Not asked for: {', '.join(rest)}"):
-            for axis in rest:
-                _rail(axis, outcome, asked=False)
+        part = fold(f"Not asked for: {', '.join(rest)}", "_rest")
+        if part.open:
+            with part:
+                for axis in rest:
+                    _rail(axis, outcome, lots.get(axis), asked=False)
     _exact(work, outcome)
     if outcome.solution.has_quantities:
+        bringing.draw(work, outcome)
         chart.draw(work, outcome)
     figures.draw(outcome)
+
+
+def _lots(outcome: Outcome) -> dict[str, tuple[float, float]]:
+    """Between which levels nine lots in ten lie, by axis; empty without quantities."""
+    found = session.kitchen().how_sure(outcome, with_ph=False)
+    if found is None:
+        return {}
+    ends = zip(AXIS_NAMES, found.low, found.high, strict=True)
+    return {axis: (float(low), float(high)) for axis, low, high in ends}
+
+
+def _doubts(profile: Mapping[str, Any]) -> str:
+    """Which levels rest on weak numbers, and whose."""
+    lines = []
+    for axis, entry in profile.items():
+        if entry["unknown"]:
+            lines.append(f"{axis}: not in the tables, counted as none: {_names(entry['unknown'])}")
+        if entry["assumed"]:
+            lines.append(f"{axis}: assumed or from memory: {_names(entry['assumed'])}")
+    if not lines:
+        return ""
+    return look.fold(f"○ Weak or missing numbers behind these levels ({len(lines)})",
+                     look.listed(lines))  # fmt: skip
+
+
+def _names(names: Sequence[str]) -> str:
+    return ", ".join(names)
 
 
 def _tasted(axis: str, entry: Mapping[str, Any]) -> bool:
     return entry["reached"] is not None and float(to_z(entry["reached"], axis)) >= LEAST_AIM_JND
 
 
-def _rail(axis: str, outcome: Outcome, *, asked: bool) -> None:
+def _rail(axis: str, outcome: Outcome, lots: tuple[float, float] | None, *, asked: bool) -> None:
     entry = outcome.answer["profile"][axis]
     tastes = outcome.answer["perceived"].get(axis, {}).get("word", "")
     st.html(look.axis_line(axis, entry, outcome.problem.dead_band_jnd, asked=asked, tastes=tastes))
@@ -59,16 +87,9 @@ def _rail(axis: str, outcome: Outcome, *, asked: bool) -> None:
         horizontal=True, vertical_alignment="center", gap="small", key=f"rail_{axis}"
     ):
         st.button(f"less {axis}", key=f"_less_{axis}", on_click=_step, args=(axis, -1.0))
-        st.html(look.rail(axis, entry, asked=asked), width="stretch")
+        st.html(look.rail(axis, entry, asked=asked, lots=lots), width="stretch")
         st.button(f"more {axis}", key=f"_more_{axis}", on_click=_step, args=(axis, 1.0))
     told(f"axis {axis}")
-    doubts = []
-    if entry["unknown"]:
-        doubts.append(f"not in the tables, counted as none: {', '.join(entry['unknown'])}")
-    if entry["assumed"]:
-        doubts.append(f"assumed or from memory: {', '.join(entry['assumed'])}")
-    if doubts:
-        st.caption(escaped("; ".join(doubts)))
 
 
 def _step(axis: str, steps_jnd: float) -> None:
@@ -88,10 +109,15 @@ def _change(axis: str, document: Mapping[str, Any], *, always: bool = False) -> 
 
 
 def _exact(work: Work, outcome: Outcome) -> None:
-    chosen = st.pills("Set a level exactly, or see what brings it", AXIS_NAMES, key="_exact")
-    if chosen is None:
-        return
-    axis = str(chosen)
+    part = fold("Set a level exactly", "_levels")
+    if part.open:
+        with part:
+            chosen = st.pills("Which axis?", AXIS_NAMES, key="_exact")
+            if chosen is not None:
+                _fields(str(chosen), work, outcome)
+
+
+def _fields(axis: str, work: Work, outcome: Outcome) -> None:
     entry = outcome.answer["profile"][axis]
     target = work.document.get("target", {}).get(axis)
     low, high = (None, None) if target is None else band(target)
@@ -117,7 +143,6 @@ def _exact(work: Work, outcome: Outcome) -> None:
             key=f"_free_{axis}",
             on_click=lambda: _change(axis, with_target(work.document, axis, None), always=True),
         )
-    st.html(look.listed(_bringers(axis, outcome)))
 
 
 def _typed(axis: str, key: str) -> None:
@@ -149,19 +174,3 @@ def _typed(axis: str, key: str) -> None:
 def _check(axis: str, low: float, high: float, weight: float) -> None:
     """Refuse a level that cannot be meant, with its sentence."""
     Aim(axis, low, high, weight)
-
-
-def _bringers(axis: str, outcome: Outcome) -> list[str]:
-    """Which ingredients bring most of an axis, in its unit, per 100 g of finished sauce."""
-    if not outcome.solution.has_quantities:
-        return ["No quantities, so nothing to show."]
-    column = AXIS_NAMES.index(axis)
-    per_100g = outcome.problem.composition() @ axis_matrix()[:, column]
-    parts = outcome.solution.grams * per_100g / outcome.solution.blend.mass_g
-    unit = outcome.answer["profile"][axis]["unit"]
-    order = np.argsort(-parts)[:MOST_BRINGERS]
-    labels = [u.label for u in outcome.problem.uses]
-    lines = [
-        f"{labels[i]} brings {level_text(float(parts[i]))} {unit}" for i in order if parts[i] > 0
-    ]
-    return lines or [f"Nothing chosen carries {axis}."]

@@ -131,8 +131,8 @@ def _rename(key: str, kind: str, old: str) -> None:
     new = str(st.session_state.get(f"_new_{key}") or "")
 
     def act() -> str:
-        store = session.kitchen().store
-        (store.rename_recipe if kind == "recipe" else store.rename_profile)(old, new)
+        place = session.kitchen()
+        (place.rename_recipe if kind == "recipe" else place.store.rename_profile)(old, new)
         work = session.work()
         if kind == "recipe" and work is not None and work.saved_name == old:
             session.put(replace(work, saved_name=new.strip()))
@@ -144,8 +144,8 @@ def _rename(key: str, kind: str, old: str) -> None:
 
 def _delete(kind: str, name: str) -> None:
     def act() -> str:
-        store = session.kitchen().store
-        (store.delete_recipe if kind == "recipe" else store.delete_profile)(name)
+        place = session.kitchen()
+        (place.delete_recipe if kind == "recipe" else place.store.delete_profile)(name)
         st.session_state["chosen"] = None
         return f"Deleted the {kind} {name!r}."
 
@@ -172,8 +172,8 @@ def _take_in(content: bytes) -> None:
     def act() -> str:
         got = session.kitchen().store.import_all(read_document(content, "The kitchen book"))
         return (
-            f"Took in {got.recipes} sauces and {got.profiles} profiles;"
-            f" {got.unchanged} were here already."
+            f"Took in {got.recipes} sauces, {got.profiles} profiles and {got.ingredients}"
+            f" ingredients; {got.unchanged} were here already."
         )
 
     _try(act)

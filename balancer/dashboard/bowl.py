@@ -109,6 +109,11 @@ def _editor(label: str, entry: Mapping[str, Any], grams: float | None) -> None:
                 args=(label, "locked_g", float(f"{grams:.6g}")),
             )
         st.button(escaped(f"Take {label} out"), key="_remove", on_click=_remove, args=(label,))
+        if "recipe" in entry and grams:
+            st.button(
+                "Open it up", key="_open_up", on_click=_open_up, args=(label, grams),
+                help="Its own ingredients take its place, each free to change.",
+            )  # fmt: skip
     for field, text in BOUNDS.items():
         if locked != (field == "locked_g"):
             continue
@@ -121,6 +126,8 @@ def _editor(label: str, entry: Mapping[str, Any], grams: float | None) -> None:
         on_change=_timed,
         args=(label,),
     )
+    if "recipe" in entry:
+        return
     with st.expander("Strength of the bottle"):
         st.caption("What its label says, where it differs from the usual.")
         strength = entry.get("strength", {})
@@ -174,6 +181,19 @@ def _strong(label: str, field: str) -> None:
         session.change(with_entry(work.document, label, strength=strength or None), label)
 
 
+def _open_up(label: str, grams: float) -> None:
+    work = session.work()
+
+    def act() -> None:
+        if work is not None:
+            weighed = with_entry(work.document, label, draft_g=grams, locked_g=None)
+            document = session.kitchen().opened_up(weighed, (label,))
+            if session.change(document, label):
+                st.session_state["opened"] = None
+
+    session.attempt(label, act)
+
+
 def _remove(label: str) -> None:
     work = session.work()
     if work is not None:
@@ -218,10 +238,17 @@ def _search() -> None:
     if not text or not text.strip():
         return
     hits = session.kitchen().find(text, MOST_HITS)
-    if not hits:
+    work = session.work()
+    own = [n for n in session.kitchen().recipes_like(text) if work and n != work.saved_name]
+    if not hits and not own:
         st.info(escaped(f"Nothing is like {text.strip()[:60]!r}. Try a plainer word."))
         return
     with st.container(horizontal=True, gap="small"):
+        for name in own:
+            st.button(
+                f"+ {escaped(name)}, your sauce", key=f"_add_sauce_{name}", on_click=_add,
+                args=(name,), kwargs={"recipe": name},
+            )  # fmt: skip
         for hit in hits:
             st.button(
                 f"+ {escaped(_hit_words(hit))}",
@@ -249,7 +276,9 @@ def _name_of(hit: Hit) -> str:
     return hit.ingredient.key
 
 
-def _add(name: str) -> None:
+def _add(name: str, **fields: Any) -> None:
     work = session.work()
-    if work is not None and session.change(with_ingredient(work.document, name), "search"):
+    if work is not None and session.change(
+        with_ingredient(work.document, name, **fields), "search"
+    ):
         st.session_state["_search"] = ""

@@ -13,6 +13,7 @@ import streamlit as st
 from balancer.cli.show import level_text
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.dashboard import look, session
+from balancer.dashboard.fields import fold, ink
 from balancer.dashboard.region import reachable
 from balancer.dashboard.work import Work, band
 from balancer.kitchen import Outcome
@@ -60,11 +61,12 @@ class Map:
 
 def draw(work: Work, outcome: Outcome) -> None:
     """Draw the map once it is asked for."""
-    if not st.toggle("Show sour against sweet as a map", key="_map"):
-        return
-    drawn = _map(work, outcome)
-    st.vega_lite_chart(picture(drawn), width="stretch")
-    st.html(look.listed(words(drawn)))
+    part = fold("Sour against sweet, as a map", "_map")
+    if part.open:
+        with part:
+            drawn = _map(work, outcome)
+            st.vega_lite_chart(picture(drawn, ink()), width="stretch")
+            st.html(look.listed(words(drawn)))
 
 
 def _map(work: Work, outcome: Outcome) -> Map:
@@ -128,7 +130,7 @@ def words(drawn: Map) -> list[str]:
     return lines
 
 
-def picture(drawn: Map) -> dict[str, Any]:
+def picture(drawn: Map, letters: str = GREY) -> dict[str, Any]:
     """The map as a Vega-Lite chart; every kind of mark has a shape of its own."""
     ends = drawn.ends
     places: dict[str, Any] = {
@@ -164,13 +166,14 @@ def picture(drawn: Map) -> dict[str, Any]:
     rounds = [(str(i), p) for i, p in enumerate(drawn.rounds, 1)]
     layers = [
         layer(
-            [("", p) for p in drawn.region], "line", interpolate="linear-closed", color=BLUE,
+            [("", p) for p in drawn.region], "line", aria=False, interpolate="linear-closed",
+            color=BLUE,
             fill=BLUE, fillOpacity=0.12, strokeDash=[6, 3],
         ),
         layer(seen, "point", shape="cross", angle=45, size=60, color=GREY, filled=True),
-        layer(seen, "text", named=True, align="left", dx=8, dy=-8, color=GREY),
-        layer(rounds, "line", color=GREY, strokeDash=[2, 2]),
-        layer(rounds, "text", named=True, fontSize=16, color=GREY, dy=-12),
+        layer(seen, "text", named=True, align="left", dx=8, dy=-8, color=letters),
+        layer(rounds, "line", aria=False, color=GREY, strokeDash=[2, 2]),
+        layer(rounds, "text", named=True, fontSize=16, color=letters, dy=-12),
         layer([("the sauce", drawn.sauce)], "point", shape="circle", size=130, color=BLUE,
               filled=True, opacity=1.0),
     ]  # fmt: skip

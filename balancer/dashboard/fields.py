@@ -10,11 +10,23 @@ from balancer.dashboard import session
 from balancer.errors import BadInput
 from balancer.export.markdown import escaped
 
+LIGHT_INK, DARK_INK = "#fafafa", "#31333f"
+
 
 def told(field: str) -> None:
     """Draw the sentence beside a field, if there is one."""
     if session.noted(field):
         st.error(escaped(session.noted(field)))
+
+
+def ink() -> str:
+    """Colour of letters in a picture, on the ground that this browser shows."""
+    return LIGHT_INK if st.context.theme.type == "dark" else DARK_INK
+
+
+def fold(words: str, key: str) -> Any:
+    """A part that opens at a tap; draw into it only while its ``open`` is true."""
+    return st.expander(words, key=key, on_change="rerun")
 
 
 def opened(label: str) -> bool:

@@ -2,36 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
 import streamlit as st
 
 from balancer.dashboard import look, session
-from balancer.dashboard.fields import told
+from balancer.dashboard.fields import fold
 from balancer.kitchen import Outcome
 from balancer.uncertainty import in_words
 
-SURE_WORDS = "Show how sure the levels and the pH are"
-
 
 def draw(outcome: Outcome) -> None:
-    """Draw the readings, and how sure they are once it is asked."""
-    st.markdown("#### What a meter would read")
+    """Draw the fold of readings, and in it how sure they are once it is asked."""
     rows = measured(outcome.answer)
     if not rows:
-        st.write("No quantities, so nothing to read.")
         return
+    part = fold(f"What a meter would read: {_first(outcome.answer)}", "_meter")
+    if part.open:
+        with part:
+            _inside(outcome, rows)
+
+
+def _first(answer: Mapping[str, Any]) -> str:
+    """The reading that a cook looks for first."""
+    brix = f"{answer['brix']:.1f} degrees Brix"
+    return brix if answer["ph"] is None else f"pH {answer['ph']['value']:.2f}, {brix}"
+
+
+def _inside(outcome: Outcome, rows: Sequence[tuple[str, str]]) -> None:
     items = "".join(f"<div><dt>{escape(k)}</dt><dd>{escape(v)}</dd></div>" for k, v in rows)
     st.html(f'<dl class="b-figures">{items}</dl>')
     st.caption(
         "Computed from tables, not measured. Measure the pH before you rely on it for keeping."
     )
-    if st.toggle(SURE_WORDS, key="_sure"):
+    if st.toggle("Show how sure the levels and the pH are", key="_sure"):
         found = session.cached("sure", session.answer().request, lambda: _sure(outcome))
         st.html(f"<b>Nine lots in ten lie within</b>{look.listed(found)}")
-    told("sure")
 
 
 def _sure(outcome: Outcome) -> list[str]:

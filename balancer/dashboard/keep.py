@@ -39,13 +39,19 @@ def _downloads(work: Work, outcome: Outcome) -> None:
     with st.container(horizontal=True, gap="small"):
         for form in AT_HAND:
             _download(work, outcome, form)
+    st.button("Measures, another size, shopping, nutrition, every form", key="_whole_recipe",
+              on_click=_whole_recipe)  # fmt: skip
     with st.expander("Other forms: to print, for a label, as data"):
         others = [form for form in FORMATS if form not in AT_HAND]
         chosen = st.selectbox(
-            "Which?", others, index=None, format_func=_form_words, key="_form", placeholder="choose"
+            "Which?", others, index=None, format_func=form_words, key="_form", placeholder="choose"
         )
         if chosen is not None:
             _download(work, outcome, str(chosen))
+
+
+def _whole_recipe() -> None:
+    st.session_state["page"] = "recipe"
 
 
 def _download(work: Work, outcome: Outcome, form: str) -> None:
@@ -64,12 +70,12 @@ def _download(work: Work, outcome: Outcome, form: str) -> None:
         st.error(escaped(session.sentence(error)))
         return
     st.download_button(
-        _form_words(form), data=page.content, file_name=page.file_name, mime=page.mime,
+        form_words(form), data=page.content, file_name=page.file_name, mime=page.mime,
         key=f"_export_{form}", on_click="ignore",
     )  # fmt: skip
 
 
-def _form_words(form: str) -> str:
+def form_words(form: str) -> str:
     """What a cook reads on the button of a form."""
     return f"{FORMATS[form].told} ({FORMATS[form].suffix.strip()})"
 

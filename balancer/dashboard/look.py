@@ -21,6 +21,8 @@ from balancer.recipe import LEAST_G
 SHOWN_JND = 0.05
 #: How much of a rail stays free beyond what is drawn on it [1].
 HEADROOM = 1.1
+#: A spread that reaches further than so many times the rest is cut off at the end of the rail [1].
+LONGEST_SPREAD = 2.0
 
 STYLE = """
 <style>
@@ -31,16 +33,19 @@ STYLE = """
 [data-testid="stButtonGroup"] > div {flex-wrap: wrap !important;}
 .stButton button *, .stDownloadButton button * {white-space: normal; overflow: visible;
   text-overflow: clip; overflow-wrap: anywhere;}
-.stTextInput input, .stNumberInput input {min-height: 44px;}
+.stTextInput input, .stNumberInput input, .stSelectbox input,
+.stSelectbox [data-baseweb="select"] > div {min-height: 44px;}
+[data-testid="stHeaderActionElements"] {display: none;}
 [data-testid="stElementToolbar"] {display: none;}
 [data-testid="stExpander"] summary, .b-fold summary {min-height: 44px;}
 .b-fold summary {display: flex; align-items: center; cursor: pointer; overflow-wrap: anywhere;}
 .b-fold summary::before {content: "▸"; margin-right: .5rem;}
 .b-fold[open] summary::before {content: "▾";}
 .b-figures {display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr));
-  gap: .4rem .8rem; margin: .3rem 0;}
+  gap: .4rem .8rem; margin: .3rem 0 !important; padding: 0 !important;}
+.b-figures dt {padding: 0;}
 .b-figures dt {font-size: .875rem; opacity: .85;}
-.b-figures dd {margin: 0; font-size: 1.15rem; font-weight: 650;
+.b-figures dd {margin: 0 !important; padding: 0; font-size: 1.15rem; font-weight: 650;
   font-variant-numeric: tabular-nums;}
 [class*="st-key-rail_"], [class*="st-key-row_"], [class*="st-key-say_"] {
   flex-wrap: nowrap !important;}
@@ -54,9 +59,11 @@ h1.b-name {margin: 0; padding: 0;}
 .b-name {font-size: 1.55rem; font-weight: 650; line-height: 1.2; overflow-wrap: anywhere;}
 .b-near {font-size: 1.05rem;}
 .b-small {font-size: .875rem; opacity: .85;}
+[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] p {
+  color: inherit !important; opacity: .93;}
 .b-axis {display: flex; flex-wrap: wrap; gap: 0 .8rem; align-items: baseline;}
 .b-axis b {font-size: 1.1rem;}
-.b-rail {position: relative; height: 36px; margin-top: 4px;}
+.b-rail {position: relative; height: 47px; margin-top: 4px;}
 .b-track {position: absolute; inset: 11px 0; border: 1px solid currentColor; opacity: .45;
   border-radius: 7px;}
 .b-level {position: absolute; left: 0; top: 11px; height: 14px; background: #2f86b5;
@@ -70,12 +77,17 @@ h1.b-name {margin: 0; padding: 0;}
   background: currentColor;}
 .b-point::before {content: ""; position: absolute; left: -4px; top: -1px; width: 11px;
   height: 11px; background: currentColor; transform: rotate(45deg);}
+.b-lots {position: absolute; top: 38px; height: 9px; min-width: 2px;
+  border: solid currentColor; border-width: 0 2px;}
+.b-lots::before {content: ""; position: absolute; left: 0; right: 0; top: 4px; height: 2px;
+  background: currentColor;}
 .b-ends {display: flex; justify-content: space-between;}
 .b-row {display: flex; gap: .7rem; align-items: baseline; justify-content: space-between;}
 .b-what {min-width: 0; overflow-wrap: anywhere;}
 .b-mass {min-width: 6.4rem; text-align: right; white-space: nowrap;
   font-variant-numeric: tabular-nums;}
 .b-grams {font-size: 1.5rem; font-weight: 650; line-height: 1.1;}
+h4.b-offer {margin: 0; padding: 0; font-size: 1.2rem; font-weight: 650;}
 .b-line {border-top: 2px solid currentColor;}
 .b-caution {border: 2px solid currentColor; border-radius: 8px; padding: .5rem .8rem;}
 .b-caution ul, .b-list {margin: .2rem 0 0; padding-left: 1.2rem;}
@@ -86,8 +98,11 @@ h1.b-name {margin: 0; padding: 0;}
 .b-table td:first-child, .b-table th:first-child {text-align: left;}
 .b-table td:first-child {overflow-wrap: anywhere;}
 .b-table {table-layout: fixed;}
+.b-table th:first-child {width: 30%;}
 @media (max-width: 640px) {
   .block-container {padding-left: .8rem; padding-right: .8rem;}
+  .b-table {font-size: .875rem;}
+  .b-table td, .b-table th {padding: .25rem .15rem;}
 }
 @media print {
   .stButton, .stDownloadButton, .stTextInput, .stNumberInput, header {display: none !important;}
@@ -167,8 +182,14 @@ def axis_line(
     )
 
 
-def rail(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
-    """The picture of one axis: bar, target, zone of one JND, with the same in words for readers.
+def rail(
+    axis: str,
+    entry: Mapping[str, Any],
+    *,
+    asked: bool,
+    lots: tuple[float, float] | None = None,
+) -> str:
+    """The picture of one axis, with the same in words: bar, target, zone of one JND, spread.
 
     Parameters
     ----------
@@ -177,6 +198,8 @@ def rail(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
         From the profile of an answer.
     asked : bool
         Whether the cook asked anything of the axis.
+    lots : tuple of float or None
+        Between which levels nine lots in ten lie [axis unit per 100 g].
     """
     reached = entry["reached"] or 0.0
     parts, words = [], [f"{axis}: {level_text(entry['reached'])} {entry['unit']} reached"]
@@ -187,6 +210,8 @@ def rail(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
         zone_low = max(low - (a.floor + a.weber * low), 0.0)
         zone_high = high + (a.floor + a.weber * high)
         levels.append(zone_high)
+    if lots is not None:
+        levels.append(min(lots[1], LONGEST_SPREAD * max(levels)))
     end = scale_end(*levels)
 
     def place(level: float) -> float:
@@ -209,6 +234,12 @@ def rail(axis: str, entry: Mapping[str, Any], *, asked: bool) -> str:
         parts.append(
             f'<div class="b-wish" style="left:{place(low):.2f}%;width:{width:.2f}%"></div>'
         )
+    if lots is not None and lots[1] > 0:
+        ends = place(lots[0]), min(place(lots[1]), 100.0)
+        parts.append(
+            f'<div class="b-lots" style="left:{ends[0]:.2f}%;width:{ends[1] - ends[0]:.2f}%"></div>'
+        )
+        words.append(f"nine lots in ten from {level_text(lots[0])} to {level_text(lots[1])}")
     label = escape("; ".join(words), quote=True)
     right = escape(level_text(end, AXIS[axis].unit))
     return (
@@ -245,8 +276,8 @@ def small(text: str) -> str:
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """A plain table; the first column names the row, a line break in it begins its unit."""
-    titles = "".join(f'<th scope="col">{escape(h)}</th>' for h in head)
+    """A plain table; the first column names the row, a line break in a name begins its unit."""
+    titles = "".join(f'<th scope="col">{_named(h)}</th>' for h in head)
     body = "".join(
         f'<tr><th scope="row">{_named(row[0])}</th>'
         + "".join(f"<td>{escape(cell)}</td>" for cell in row[1:])

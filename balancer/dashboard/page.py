@@ -20,13 +20,20 @@ from balancer.dashboard import (
     bowl,
     keep,
     look,
+    missing,
+    own,
     panels,
+    paper,
+    pasting,
     readings,
+    recipe,
     rounds,
     session,
     start,
+    stove,
     tasted,
 )
+from balancer.dashboard.fields import fold
 from balancer.dashboard.work import Work
 from balancer.export.markdown import escaped
 from balancer.kitchen import Outcome
@@ -66,17 +73,23 @@ authority, and follow licensed practice for bottling, for garlic or herbs in oil
 #: Pages beside the sauce: the words on their button, and what draws them.
 PAGES: Mapping[str, tuple[str, Callable[[], None]]] = MappingProxyType(
     {
+        "missing": ("What is missing?", missing.draw),
+        "recipe": ("The recipe", recipe.draw),
         "book": ("Kitchen book", book.draw),
+        "own": ("My ingredients", own.draw),
         "readings": ("Pot by readings", readings.draw),
         "panel": ("Is it the same?", panels.draw),
+        "stove": ("To the stove", stove.draw),
     }
 )
 
 
 def draw() -> None:
     """Draw the whole page for this run."""
-    st.html(look.STYLE)
+    st.html(look.STYLE + paper.STYLE)
     session.from_address()
+    session.follow_foods()
+    _page_from_address()
     if session.noted("address") and session.work() is None:
         st.error(escaped(session.noted("address")))
     work = session.work()
@@ -90,6 +103,27 @@ def draw() -> None:
     else:
         _sauce(work)
     session.into_address()
+    pasting.into_address(session.work() is None)
+    own.into_address(st.session_state.get("page") == "own")
+    _page_into_address()
+
+
+def _page_from_address() -> None:
+    """Show the page that the address names, after a reload or on the browser's way back."""
+    here = str(st.query_params.get("page", ""))
+    if here != st.session_state.get("page in address", ""):
+        st.session_state["page in address"] = here
+        st.session_state["page"] = here if here in PAGES else "sauce"
+
+
+def _page_into_address() -> None:
+    page = str(st.session_state.get("page"))
+    here = page if page in PAGES else ""
+    if not here:
+        st.query_params.pop("page", None)
+    elif st.query_params.get("page") != here:
+        st.query_params["page"] = here
+    st.session_state["page in address"] = here
 
 
 def _ways(work: Work | None) -> None:
@@ -167,13 +201,15 @@ def _sauce(work: Work) -> None:
             keep.draw(work, outcome)
         with right:
             rounds.draw(work)
-    with st.expander("How this is computed"):
-        st.markdown(HOW)
-        if outcome is not None and outcome.answer["caution_sources"]:
-            st.html(
-                "<b>What the cautions rest on, in their order</b>"
-                + look.listed(outcome.answer["caution_sources"])
-            )
+    part = fold("How this is computed", "_how")
+    if part.open:
+        with part:
+            st.markdown(HOW)
+            if outcome is not None and outcome.answer["caution_sources"]:
+                st.html(
+                    "<b>What the cautions rest on, in their order</b>"
+                    + look.listed(outcome.answer["caution_sources"])
+                )
 
 
 def _strip(work: Work, outcome: Outcome | None) -> None:

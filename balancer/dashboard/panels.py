@@ -7,7 +7,7 @@ from collections.abc import Callable
 import streamlit as st
 
 from balancer.dashboard import look, session
-from balancer.dashboard.fields import told
+from balancer.dashboard.fields import fold, told
 from balancer.discrimination import Method, least_correct, panel_size
 from balancer.errors import BadInput
 from balancer.panel import ALPHA, difference, similarity
@@ -18,6 +18,16 @@ METHODS = {
     Method.PAIRED: "pair: which is more ... (ISO 5495)",
 }
 FIRST_SHARE_PCT, FIRST_POWER_PCT = 30.0, 80.0
+HOW = """
+In a triangle a taster who cannot tell is right by luck once in three, in a pair once in two. What
+the answers show follows from the binomial distribution: the odds of so many right answers by luck
+alone. A difference counts as shown at a risk of 5 %. To show that two sauces are alike is another
+question: how large a share of people who can tell is ruled out by so few right answers. Answers
+that one taster repeats are not independent, so the number of different tasters is asked.
+
+Orders of serving are balanced over the tasters and drawn from the number you give. Standards:
+ISO 4120 (triangle test), ISO 5495 (paired comparison).
+"""
 
 
 def draw() -> None:
@@ -27,30 +37,61 @@ def draw() -> None:
         "Serve your sauce beside the reference, blind, in balanced order, and count the right"
         " answers. One taster who repeats it speaks for one tongue only."
     )
-    method = Method(
-        st.radio("How it is served", list(METHODS), format_func=lambda m: METHODS[m], key="_method")
+    chosen = st.radio(
+        "How it is served",
+        [str(m.value) for m in METHODS],
+        format_func=lambda m: METHODS[Method(m)],
+        key=_kept("_method", str(Method.TRIANGLE.value)),
+        on_change=session.take_typed,
+        args=("_method",),
     )
+    method = Method(chosen)
     left, right = st.columns(2, gap="large")
     with left:
         _size(method)
         _sheets(method)
     with right:
         _count(method)
+    part = fold("How this is computed", "_how_panel")
+    if part.open:
+        with part:
+            st.markdown(HOW)
+
+
+def _kept(key: str, first: object) -> str:
+    """The key of a field that a reload keeps."""
+    return session.bound(key, session.typed(key, first))
 
 
 def _whole(words: str, key: str, first: int) -> int:
-    return int(st.number_input(words, key=key, value=first, step=1) or 0)
+    found = st.number_input(
+        words, key=_kept(key, first), step=1, on_change=session.take_typed, args=(key,)
+    )
+    return int(found or 0)
+
+
+def _percent(words: str, key: str, first: float) -> float:
+    found = st.number_input(
+        words, key=_kept(key, first), step=5.0, format="%g", on_change=session.take_typed,
+        args=(key,),
+    )  # fmt: skip
+    return float(found or 0.0)
+
+
+def _text(words: str, key: str, first: str, most: int) -> str:
+    return str(
+        st.text_input(
+            words, key=_kept(key, first), max_chars=most, on_change=session.take_typed, args=(key,)
+        )
+    )
 
 
 def _size(method: Method) -> None:
     st.subheader("How many tasters?")
-    share = st.number_input(
-        "share of people who can tell that must not be missed (%)", key="_share",
-        value=FIRST_SHARE_PCT, step=5.0, format="%g",
-    )  # fmt: skip
-    power = st.number_input(
-        "odds of finding it (%)", key="_power", value=FIRST_POWER_PCT, step=5.0, format="%g"
+    share = _percent(
+        "share of people who can tell that must not be missed (%)", "_share", FIRST_SHARE_PCT
     )
+    power = _percent("odds of finding it (%)", "_power", FIRST_POWER_PCT)
 
     def act() -> None:
         number = panel_size(method, share / 100.0, ALPHA, power / 100.0)
@@ -68,14 +109,12 @@ def _sheets(method: Method) -> None:
     tasters = _whole("tasters", "_tasters", 12)
     repeats = _whole("sets for each", "_repeats", 1)
     seed = _whole("number of the drawing; the same gives the same sheets", "_seed", 1)
-    reference = st.text_input("What A is", value="the reference", key="_panel_a", max_chars=80)
+    reference = _text("What A is", "_panel_a", "the reference", 80)
     work = session.work()
-    own = st.text_input(
-        "What B is", value=work.name if work else "our sauce", key="_panel_b", max_chars=80
-    )
+    own = _text("What B is", "_panel_b", work.name if work else "our sauce", 80)
     attribute = ""
     if method is not Method.TRIANGLE:
-        attribute = st.text_input("More of what?", value="sour", key="_attribute", max_chars=40)
+        attribute = _text("More of what?", "_attribute", "sour", 40)
 
     def act() -> None:
         made = serving_session(
@@ -103,7 +142,12 @@ def _count(method: Method) -> None:
     right = _whole("right answers", "_right_answers", 0)
     trials = _whole("all answers", "_all_answers", 0)
     people = _whole("different tasters", "_people", 0)
-    alike = st.toggle("Ask whether they are alike, not whether they differ", key="_alike")
+    alike = st.toggle(
+        "Ask whether they are alike, not whether they differ",
+        key=_kept("_alike", False),
+        on_change=session.take_typed,
+        args=("_alike",),
+    )
     if trials == 0:
         st.write("Count the answers against the key, and what they show stands here.")
         return

@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 import streamlit as st
 
 from balancer.composition import matrix
 from balancer.constants import AXIS, AXIS_NAMES, POT_GROWTH
 from balancer.dashboard import look, pot, session
+from balancer.dashboard.answers import LARGEST_GROWTH_PCT
+from balancer.dashboard.fields import checked, fold, told
 from balancer.dashboard.work import rounded
 from balancer.errors import BadInput
 from balancer.export.markdown import escaped
 from balancer.pot import READABILITY_G
 from balancer.readings import Readings
+from balancer.search import resolve
 from balancer.taste import levels
+from balancer.wishes import LARGEST_MASS_G, Aim
 
 
 @dataclass(frozen=True)
@@ -41,6 +46,25 @@ READ: Mapping[str, Reading] = MappingProxyType(
 )
 WANTED = ("sweet", "sour", "salt", "body", "fat")
 FIRST = ("mass_g", "brix", "acidity_pct", "salt_pct")
+LARGEST_PH = 14.0
+#: A reading is looked at by itself in a pot of this mass [g].
+ANY_MASS_G = 1000.0
+HOW = """
+The pot becomes one ingredient by a stated rule: salt is sodium with its chloride; acid is the
+titratable acidity, taken as citric acid and raised to the total that has the pH too where one was
+read; sugars are what the refractometer reads beyond acid and salt; the rest is water. So sweet is
+as sure as the sugar is one kind, and sour as the acid is one kind. pH by itself does not say how
+much acid there is. What was not read stays unknown, never zero, and cannot be aimed at.
+
+The grams come from the same linear program as for a sauce: what is in the pot is a lower bound,
+nothing comes out, each level has to come within one just-noticeable difference (JND), and of all
+ways to get there the one that adds least is taken. They are then rounded together to steps of your
+scale.
+
+Refractometer: degrees Brix by the scale of ICUMSA, with corrections for acid and salt. Acidity:
+titrated to pH 8.2. Measure the pH of the finished sauce before you rely on it for keeping, and
+follow local codes and licensed practice.
+"""
 
 
 def draw() -> None:
@@ -62,23 +86,16 @@ def draw() -> None:
         st.subheader("What it should be")
         st.caption("Left empty, what was read shall stay as it is, within 1 JND.")
         for axis in WANTED:
-            st.number_input(
-                f"{axis}, wanted ({AXIS[axis].unit_per_100g})", key=f"_want_{axis}",
-                value=None, format="%g", step=0.1, on_change=_stale,
-            )  # fmt: skip
+            _number(f"{axis}, wanted ({AXIS[axis].unit_per_100g})", f"_want_{axis}", None, 0.1)
         st.subheader("What may go in")
         st.text_input(
-            "Names with commas between", key="_pot_add", placeholder="water, sugar, lime juice",
-            max_chars=400, on_change=_stale,
+            "Names with commas between", key=session.bound("_pot_add", session.typed("_pot_add",
+            "")), placeholder="water, sugar, lime juice", max_chars=400, on_change=_typed,
+            args=("_pot_add",),
         )  # fmt: skip
-        st.number_input(
-            "the pot may grow by at most (%)", key=session.bound("_pot_growth",
-            100.0 * POT_GROWTH.value), value=None, format="%g", step=5.0, on_change=_stale,
-        )  # fmt: skip
-        st.number_input(
-            "step of the scale (g)", key=session.bound("_pot_scale", READABILITY_G), value=None,
-            format="%g", step=0.1, on_change=_stale,
-        )  # fmt: skip
+        told("_pot_add")
+        _number("the pot may grow by at most (%)", "_pot_growth", 100.0 * POT_GROWTH.value, 5.0)
+        _number("step of the scale (g)", "_pot_scale", READABILITY_G, 0.1)
         st.button("Say what to add", key="_pot_solve", type="primary", width="stretch",
                   on_click=_ask)  # fmt: skip
     with right:
@@ -95,20 +112,62 @@ def draw() -> None:
                     " before the last third."
                 )
             )
+    part = fold("How this is computed", "_how_readings")
+    if part.open:
+        with part:
+            st.markdown(HOW)
 
 
 def _field(name: str) -> None:
     read = READ[name]
+    _number(f"{read.words} ({read.unit})", f"_read_{name}", None, read.step)
+
+
+def _number(words: str, key: str, first: float | None, step: float) -> None:
+    """A number that a reload keeps, and the sentence beside it."""
     st.number_input(
-        f"{read.words} ({read.unit})", key=f"_read_{name}", value=None, format="%g",
-        step=read.step, on_change=_stale,
+        words, key=session.bound(key, session.typed(key, first)), value=None, format="%g",
+        step=step, on_change=_typed, args=(key,),
     )  # fmt: skip
+    told(key)
 
 
-def _stale() -> None:
-    """A result never outlives what it came from."""
+def _typed(key: str) -> None:
+    """Keep a field and look at it by itself; a result never outlives what it came from."""
+    session.take_typed(key)
     st.session_state["corrected"] = None
     session.note("readings", "")
+    session.attempt(key, lambda: _look_at(key))
+
+
+def _look_at(key: str) -> None:
+    """Refuse what cannot be meant, whatever stands in the other fields."""
+    if key == "_pot_add":
+        for name in _names():
+            resolve(session.kitchen().catalogue, name)
+        return
+    value = _value(key)
+    if value is None:
+        return
+    kind, _, name = key.removeprefix("_").partition("_")
+    if kind == "want":
+        Aim(name, value, value)
+    elif key == "_pot_growth":
+        checked(value, "The growth of the pot", "%", LARGEST_GROWTH_PCT)
+    elif key == "_pot_scale" and not 0.0 < value <= LARGEST_MASS_G:
+        raise BadInput("The step of the scale has to be above 0 g. Give 1, or 0.1 for a finer.")
+    elif name == "mass_g":
+        Readings(value)
+    elif name == "ph":
+        checked(value, "The pH of the pot", "pH", LARGEST_PH)
+    elif kind == "read":
+        only: dict[str, Any] = {name: value}
+        Readings(ANY_MASS_G, **only)
+
+
+def _names() -> list[str]:
+    typed = str(st.session_state.get("_pot_add") or "").split(",")
+    return [name.strip() for name in typed if name.strip()]
 
 
 def _value(key: str) -> float | None:
@@ -117,15 +176,20 @@ def _value(key: str) -> float | None:
 
 
 def _ask() -> None:
-    _stale()
-    names = [n.strip() for n in str(st.session_state.get("_pot_add") or "").split(",")]
+    st.session_state["corrected"] = None
+    session.note("_read_mass_g", "")
+    if _value("_read_mass_g") is None:
+        session.note("readings", "")
+        session.note(
+            "_read_mass_g",
+            "The mass of the sauce is missing. Weigh the pot and take its tare off.",
+        )
+        return
     wanted = {axis: _value(f"_want_{axis}") for axis in WANTED}
     read = {name: _value(f"_read_{name}") for name in READ}
 
     def act() -> None:
-        mass = read.pop("mass_g")
-        if mass is None:
-            raise BadInput("The mass of the sauce is missing. Weigh the pot and take its tare off.")
+        mass = read.pop("mass_g") or 0.0
         target = {axis: level for axis, level in wanted.items() if level is not None}
         if not target:
             raise BadInput("Nothing is wanted yet. Give at least one level that was read.")
@@ -136,7 +200,7 @@ def _ask() -> None:
         st.session_state["corrected"] = session.kitchen().correct_measured(
             known,
             {**as_read(known), **target},
-            [n for n in names if n],
+            _names(),
             growth=(_value("_pot_growth") or 0.0) / 100.0,
             readability_g=_value("_pot_scale") or 0.0,
         )

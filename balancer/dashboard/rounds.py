@@ -11,8 +11,8 @@ import streamlit as st
 
 from balancer.cli.show import level_text, target_text
 from balancer.constants import AXIS, AXIS_NAMES
-from balancer.dashboard import keep, look, session, telling
-from balancer.dashboard.fields import told
+from balancer.dashboard import course, keep, look, session, telling
+from balancer.dashboard.fields import fold, told
 from balancer.dashboard.work import Work
 from balancer.errors import BadInput, BalancerError
 from balancer.export.markdown import escaped
@@ -33,8 +33,10 @@ def draw(work: Work) -> None:
         if not sauce.rounds:
             return
         st.subheader("Rounds so far")
-        for number in range(len(sauce.rounds), 0, -1):
-            st.html(_round(sauce, number, _revision(work.saved_name, sauce.rounds[number - 1])))
+        answers = [_revision(work.saved_name, kept) for kept in sauce.rounds]
+        numbers = range(len(sauce.rounds), 0, -1)
+        st.html("".join(_round(sauce, number, answers[number - 1]) for number in numbers))
+        course.draw(work, sauce, answers)
         _back(work, sauce)
         _side_by_side(work, sauce)
         _spoons(work, sauce)
@@ -107,7 +109,10 @@ def _round(sauce: Sauce, number: int, answer: Mapping[str, Any]) -> str:
 
 
 def _back(work: Work, sauce: Sauce) -> None:
-    with st.expander("Go back to a round"):
+    part = fold("Go back to a round", "_back_fold")
+    if not part.open:
+        return
+    with part:
         st.write("Its batch becomes the newest revision; nothing is overwritten.")
         with st.container(horizontal=True, gap="small"):
             for number in range(1, len(sauce.rounds) + 1):
@@ -139,7 +144,10 @@ def _go_back(number: int) -> None:
 
 
 def _side_by_side(work: Work, sauce: Sauce) -> None:
-    with st.expander("Two rounds, sauces or profiles side by side"):
+    part = fold("Two rounds, sauces or profiles side by side", "_sides")
+    if not part.open:
+        return
+    with part:
         store = session.kitchen().store
         choices: dict[str, tuple[str, int | None]] = {
             f"round {n}": (work.saved_name, n) for n in range(1, len(sauce.rounds) + 1)
@@ -184,7 +192,10 @@ def _spoons(work: Work, sauce: Sauce) -> None:
     judged = [a for a in AXIS_NAMES if any(a in r["round"]["words"] for r in sauce.rounds)]
     if not judged:
         return
-    with st.expander("A few spoons: find one level in a single sitting"):
+    part = fold("A few spoons: find one level in a single sitting", "_spoons")
+    if not part.open:
+        return
+    with part:
         st.write(
             "Take small samples out of the pot of the last round, dose them apart, taste them from"
             " the first to the last, and say which is nearest to what you have in mind."
@@ -209,7 +220,7 @@ def _ladder(ladder: Ladder, kept: int) -> None:
             f"Sample {i} is nearest",
             key=f"_spoon_{i}",
             on_click=_nearest,
-            args=(ladder.axis, i, kept),
+            args=(ladder, i, kept),
             width="stretch",
         )
     st.html(
@@ -224,7 +235,7 @@ def _ladder(ladder: Ladder, kept: int) -> None:
     )
 
 
-def _nearest(axis: str, sample: int, kept: int) -> None:
+def _nearest(ladder: Ladder, sample: int, kept: int) -> None:
     work = session.work()
 
     def act() -> None:
@@ -236,7 +247,9 @@ def _nearest(axis: str, sample: int, kept: int) -> None:
                 "Another round was kept meanwhile, so these spoons are not those of the last pot."
                 " Read the new ones below and taste again."
             )
-        found = kitchen.answer_spoons(work.saved_name, axis, [sample], keep_plan=False)
+        found = kitchen.answer_spoons(
+            work.saved_name, ladder.axis, [sample], keep_plan=False, ladder=ladder
+        )
         session.put(replace(work, kept=found.number, tasted=found.number))
 
     keep.minding(work.saved_name if work else "", "spoons", act)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
@@ -20,6 +21,7 @@ from balancer.kitchen import Kitchen, Outcome
 
 T = TypeVar("T")
 DRAFT = "draft"  # name of the draft in the address
+TYPED = "typed"  # name of what was typed beside it
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,6 +105,15 @@ def answer() -> Solved:
     return kept
 
 
+def follow_foods() -> None:
+    """Forget what was worked out with ingredients of the kitchen's own that have changed since."""
+    foods = kitchen().catalogue
+    if st.session_state.setdefault("foods", foods) is not foods:
+        st.session_state["foods"] = foods
+        st.session_state["solved"] = None
+        st.session_state["results"] = {}
+
+
 def quantities_g() -> Mapping[str, float]:
     """Quantities of the request in hand, empty if it has none [g]."""
     outcome = answer().outcome
@@ -181,8 +192,40 @@ def bound(key: str, value: Any) -> str:
     return key
 
 
+def typed(key: str, first: T) -> T:
+    """What was typed into a field that belongs to no sauce, or its first value."""
+    found: T = st.session_state.setdefault("typed", {}).get(key, first)
+    return found
+
+
+def take_typed(key: str) -> None:
+    """Keep what stands in a field that belongs to no sauce, so that a reload finds it."""
+    kept = st.session_state.setdefault("typed", {})
+    st.session_state["typed"] = {**kept, key: st.session_state.get(key)}
+
+
+def _typed_from_address() -> None:
+    letters = st.query_params.get(TYPED, "")
+    if not letters or letters == st.session_state.get("typed in address"):
+        return
+    st.session_state["typed in address"] = letters
+    with suppress(BalancerError):  # damaged letters: the fields begin empty
+        st.session_state["typed"] = address.unpacked(letters)
+
+
+def _typed_into_address() -> None:
+    kept = st.session_state.get("typed")
+    if not kept:
+        return
+    letters = address.packed(kept)
+    if st.query_params.get(TYPED) != letters:
+        st.query_params[TYPED] = letters
+    st.session_state["typed in address"] = letters
+
+
 def from_address() -> None:
     """Take the draft that the address holds, unless it is the one in hand."""
+    _typed_from_address()
     letters = st.query_params.get(DRAFT, "")
     if not letters or letters == st.session_state.get("address"):
         return
@@ -201,6 +244,7 @@ def from_address() -> None:
 
 def into_address() -> None:
     """Write the sauce in hand into the address, so that a reload keeps it."""
+    _typed_into_address()
     now = work()
     letters = "" if now is None else address.written(now)
     if not letters:

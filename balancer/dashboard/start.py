@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
 
 from balancer.cli.show import target_text
 from balancer.constants import AXIS
-from balancer.dashboard import session
-from balancer.dashboard.draft import sauce_from_draft
+from balancer.dashboard import pasting, session
 from balancer.dashboard.work import begun, new_sauce
 from balancer.demo import house_sauces
 from balancer.export.markdown import escaped
@@ -36,17 +36,22 @@ def draw() -> None:
             st.caption(escaped(_summary(document)))
     with right:
         st.subheader("A sauce of your own")
-        st.text_input("Its name", key="_new_name", placeholder="my sauce", max_chars=120)
-        st.text_area(
-            "Your draft, if there is one: grams and a name on each line",
-            key="_new_draft",
-            placeholder="380 g plums\n70 g brown sugar\n60 g rice vinegar",
-            height=150,
+        st.text_input(
+            "Its name",
+            key=session.bound("_new_name", pasting.paste().name),
+            placeholder="my sauce",
+            max_chars=120,
+            on_change=_named,
         )
-        st.button("Begin", key="_begin", type="primary", on_click=_begin, width="stretch")
-        if session.noted("begin"):
-            st.error(escaped(session.noted("begin")))
-        st.caption("With a draft, the levels that it has become the target; without one, choose.")
+        st.markdown("#### Paste your draft")
+        pasting.draw()
+        st.markdown("#### Or begin with an empty bowl")
+        st.button("Begin", key="_begin", on_click=_begin, width="stretch")
+
+
+def _named() -> None:
+    name = str(st.session_state.get("_new_name") or "")
+    pasting.put(replace(pasting.paste(), name=name))
 
 
 def _summary(document: Mapping[str, Any]) -> str:
@@ -58,13 +63,4 @@ def _summary(document: Mapping[str, Any]) -> str:
 
 
 def _begin() -> None:
-    name = str(st.session_state.get("_new_name") or "")
-    draft = str(st.session_state.get("_new_draft") or "")
-
-    def act() -> None:
-        if draft.strip():
-            session.put(sauce_from_draft(session.kitchen(), name, draft))
-        else:
-            session.put(new_sauce(name))
-
-    session.attempt("begin", act)
+    session.put(new_sauce(pasting.paste().name))

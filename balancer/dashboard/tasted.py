@@ -9,7 +9,7 @@ import streamlit as st
 
 from balancer.constants import AXIS_NAMES
 from balancer.dashboard import asides, keep, session, telling
-from balancer.dashboard.fields import told
+from balancer.dashboard.fields import fold, told
 from balancer.dashboard.work import Work, next_step, solvable
 from balancer.errors import BalancerError
 from balancer.export.markdown import escaped
@@ -48,9 +48,11 @@ def draw(work: Work, outcome: Outcome) -> None:
         _row(axis, work)
     others = [a for a in AXIS_NAMES if a not in asked]
     if others:
-        with st.expander(f"Or {', '.join(ADJECTIVES[a] for a in others)}"):
-            for axis in others:
-                _row(axis, work)
+        part = fold(f"Or {', '.join(ADJECTIVES[a] for a in others)}", "_other_axes")
+        if part.open:
+            with part:
+                for axis in others:
+                    _row(axis, work)
     asides.draw(work, asked)
     _weighed(work, outcome)
     st.button(

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from balancer.constants import AXIS_NAMES, POT_GROWTH
+from balancer.dashboard.asking import Asked
 from balancer.dashboard.details import Details
 from balancer.errors import BadInput
 from balancer.kitchen import Kitchen, Nudge, Outcome
@@ -76,6 +77,8 @@ class Work:
         Step of the cook's scale [g].
     before_g : mapping of str to float
         Quantities before the last change [g].
+    asked : Asked
+        What was asked of a search for ideas.
     past : tuple of Work
         Earlier states, oldest first.
     """
@@ -93,6 +96,7 @@ class Work:
     growth_pct: float = 100.0 * POT_GROWTH.value
     scale_g: float = READABILITY_G
     before_g: Mapping[str, float] = field(default_factory=dict)
+    asked: Asked = field(default_factory=Asked)
     past: tuple[Work, ...] = ()
 
     @property
@@ -127,6 +131,10 @@ class Work:
             before_g=dict(quantities_g),
             past=(*self.past, self)[-LONGEST_PAST:],
         )
+
+    def marked(self, document: Mapping[str, Any]) -> Work:
+        """The same sauce with another request that leaves every quantity as it is."""
+        return replace(self, document=document, past=(*self.past, self)[-LONGEST_PAST:])
 
     def undone(self) -> Work:
         """The state before the last change; saved names stay as they are."""
@@ -171,9 +179,9 @@ def solved(kitchen: Kitchen, document: Mapping[str, Any]) -> Outcome:
 # --- ingredients --------------------------------------------------------------------------------
 
 
-def with_ingredient(document: Mapping[str, Any], name: str) -> dict[str, Any]:
+def with_ingredient(document: Mapping[str, Any], name: str, **fields: Any) -> dict[str, Any]:
     """The request with one more ingredient."""
-    return {**document, "ingredients": [*document["ingredients"], {"name": name}]}
+    return {**document, "ingredients": [*document["ingredients"], {"name": name, **fields}]}
 
 
 def without_ingredient(document: Mapping[str, Any], label: str) -> dict[str, Any]:

@@ -6,24 +6,36 @@ A format joins by one entry in :data:`FORMATS`.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from balancer.errors import BadInput
 from balancer.export.jsonld import jsonld
 from balancer.export.label import label
 from balancer.export.markdown import markdown
-from balancer.export.options import USUAL, Options
+from balancer.export.options import PANELS, PAPERS, USUAL, Options
 from balancer.export.page import html
 from balancer.export.pdf import pdf
 from balancer.export.profile import profile
 from balancer.export.readback import Foreign, read_jsonld
 from balancer.export.record import Record, read_record, record
 from balancer.export.table import csv
-from balancer.export.text import safe_filename
-from balancer.recipe import Recipe
+from balancer.export.text import one_line, safe_filename
+from balancer.recipe import Order, Recipe
 
-__all__ = ["FORMATS", "Foreign", "Format", "Options", "Page", "Record", "csv", "export", "html"]
+__all__ = [
+    "FORMATS",
+    "PANELS",
+    "PAPERS",
+    "Foreign",
+    "Format",
+    "Options",
+    "Page",
+    "Record",
+    "csv",
+    "export",
+    "html",
+]
 __all__ += ["jsonld", "label", "markdown", "pdf", "profile", "read_jsonld", "read_record"]
 __all__ += ["record", "safe_filename"]
 
@@ -83,6 +95,18 @@ FORMATS: Mapping[str, Format] = MappingProxyType(
 )
 
 
+def decided(recipe: Recipe, options: Options) -> Recipe:
+    """The recipe as its cook decided: which panels, who tasted it, with which picture."""
+    panels = {"both": tuple(Order), "none": ()}.get(options.nutrition, (options.nutrition,))
+    taster = one_line(options.taster)
+    return replace(
+        recipe,
+        nutrition=tuple(p for p in recipe.nutrition if p.order in panels),
+        tasted=", ".join(t for t in (recipe.tasted, taster and f"by {taster}") if t),
+        image=options.image.strip() or recipe.image,
+    )
+
+
 def export(recipe: Recipe, form: str, options: Options = USUAL) -> Page:
     """Write a recipe in one of the formats.
 
@@ -93,7 +117,7 @@ def export(recipe: Recipe, form: str, options: Options = USUAL) -> Page:
     form : str
         A key of :data:`FORMATS`.
     options : Options
-        Dates of the label and paper of the PDF.
+        Dates of the label, paper of the PDF, panels, taster and picture.
 
     Returns
     -------
@@ -108,6 +132,6 @@ def export(recipe: Recipe, form: str, options: Options = USUAL) -> Page:
     if form not in FORMATS:
         raise BadInput(f"No format is called {form[:60]!r}. Choose one of: {', '.join(FORMATS)}.")
     chosen = FORMATS[form]
-    written = chosen.write(recipe, options)
+    written = chosen.write(decided(recipe, options), options)
     content = written if isinstance(written, bytes) else written.encode(errors="replace")
     return Page(content, chosen.mime, safe_filename(recipe.name, chosen.suffix))

@@ -6,7 +6,7 @@ References
 .. [2] Requirements that search engines publish for recipes (recalled): name and image are
    required; recipeIngredient, recipeInstructions as HowToStep with text, recipeYield, prepTime,
    cookTime and totalTime together, nutrition.calories, keywords, recipeCategory, description and
-   datePublished are recommended. There is no picture of the sauce, so image is left out.
+   datePublished are recommended. Without a picture of the sauce, image is left out.
 .. [3] ISO 8601, durations such as PT1H5M.
 .. [4] JSON-LD 1.1, section 7, "Embedding JSON-LD in HTML Documents": what ends the element must
    not stand in it (recalled).
@@ -78,6 +78,8 @@ def linked(recipe: Recipe) -> dict[str, Any]:
         document["datePublished"] = recipe.date
     for field, minutes in _times(recipe).items():
         document[field] = duration(minutes)
+    if recipe.image:
+        document["image"] = one_line(recipe.image)
     if nutrition := _nutrition(recipe):
         document["nutrition"] = nutrition
     return document
@@ -103,9 +105,12 @@ def _times(recipe: Recipe) -> dict[str, float]:
 
 
 def _nutrition(recipe: Recipe) -> dict[str, str]:
-    by_serving = recipe.serving_g is not None and any(n.per_serving for n in recipe.nutrition)
+    if not recipe.nutrition:
+        return {}
+    panel = recipe.nutrition[0].rows
+    by_serving = recipe.serving_g is not None and any(n.per_serving for n in panel)
     rows: dict[str, str] = {}
-    for n in recipe.nutrition:
+    for n in panel:
         if n.property_name:
             rows.setdefault(n.property_name, one_line(n.per_serving if by_serving else n.per_100g))
     if not rows:

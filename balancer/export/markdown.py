@@ -76,10 +76,12 @@ def markdown(recipe: Recipe) -> str:
             parts += ["Less sure:", _listed(doubts)]
     if readings := reading_rows(recipe):
         parts += ["## Computed readings", _escaped_table(("Quantity", "Value"), readings)]
-    if recipe.nutrition:
-        parts += ["## Nutrition", _escaped_table(*nutrition_table(recipe))]
-        if recipe.nutrition_notes:
-            parts.append(_paragraph(*recipe.nutrition_notes))
+    for panel in recipe.nutrition:
+        parts += [f"## {panel.title}", _escaped_table(*nutrition_table(recipe, panel))]
+    if recipe.nutrition_notes:
+        parts.append(_paragraph(*recipe.nutrition_notes))
+    if recipe.notes:
+        parts += ["## Worth knowing", _listed(recipe.notes)]
     if recipe.resolved:
         parts += ["## What each name was taken for", _listed(recipe.resolved)]
     return "\n\n".join(parts) + "\n"

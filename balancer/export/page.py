@@ -29,7 +29,7 @@ from balancer.export.sheet import (
 )
 from balancer.export.text import one_line
 from balancer.measures import weight_text
-from balancer.recipe import Recipe
+from balancer.recipe import Panel, Recipe
 
 _NUTRITION_PARTS = 3
 _STYLE = """
@@ -101,7 +101,7 @@ def html(recipe: Recipe) -> str:
         _section("Checks", _listed(map(escaped, recipe.checks))) if recipe.checks else "",
         _section("Keeping and cautions", _keeping(recipe)),
         _balance(recipe) if recipe.profile else "",
-        _nutrition(recipe) if recipe.nutrition else "",
+        *(_nutrition(recipe, panel) for panel in recipe.nutrition),
         _notes(recipe),
         "</body>",
         "</html>",
@@ -185,18 +185,17 @@ def _balance(recipe: Recipe) -> str:
     )
 
 
-def _nutrition(recipe: Recipe) -> str:
-    """The panel in three parts side by side, so that it takes little of the page."""
-    head, rows = nutrition_table(recipe)
+def _nutrition(recipe: Recipe, panel: Panel) -> str:
+    """A panel in three parts side by side, so that it takes little of the page."""
+    head, rows = nutrition_table(recipe, panel)
     part = -(-len(rows) // _NUTRITION_PARTS)
     tables = "".join(
         f"<div>{_table(head, rows[i : i + part])}</div>" for i in range(0, len(rows), part)
     )
-    notes = recipe.nutrition_notes
-    said = _paragraph(*notes) if notes else ""
-    return _section("Nutrition", f'<div class="three">{tables}</div>{said}', ' class="small"')
+    return _section(panel.title, f'<div class="three">{tables}</div>', ' class="small"')
 
 
 def _notes(recipe: Recipe) -> str:
-    said = small_print(recipe)
+    said = [" ".join(part) for part in (recipe.nutrition_notes, recipe.notes) if part]
+    said += small_print(recipe)
     return f'<section class="small">{"".join(map(_paragraph, said))}</section>' if said else ""

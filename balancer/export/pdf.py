@@ -39,8 +39,8 @@ if TYPE_CHECKING:
     from fpdf import FPDF
 
 FONT = "Helvetica"
-_MARGIN_MM = 12.0
-_TEXT_PT, _SMALL_PT, _HEAD_PT, _NAME_PT = 8.8, 7.2, 10.0, 17.0
+_MARGIN_MM = 10.0
+_TEXT_PT, _SMALL_PT, _HEAD_PT, _NAME_PT = 8.6, 7.0, 10.0, 17.0
 #: Height of a line per size of its letters [mm/pt].
 _LINE = 0.4
 #: Indent of a list, and space between columns [mm].
@@ -104,13 +104,13 @@ def pdf(recipe: Recipe, options: Options = USUAL) -> bytes:
             sheet.table(head, [cells], _BALANCE_MM)
             sheet.bar(row)
         sheet.text(f"{BARS_SENTENCE} {readings_sentence(recipe)}", _SMALL_PT)
-    if recipe.nutrition:
-        sheet.head("Nutrition")
-        sheet.side_by_side(*nutrition_table(recipe))
-        if recipe.nutrition_notes:
-            sheet.text(" ".join(recipe.nutrition_notes), _SMALL_PT)
-    for said in small_print(recipe):
-        sheet.text(said, _SMALL_PT)
+    for panel in recipe.nutrition:
+        if panel is recipe.nutrition[0]:
+            sheet.head("Nutrition")
+        titles, panel_rows = nutrition_table(recipe, panel)
+        sheet.side_by_side((panel.form, *titles[1:]), panel_rows)
+    if small := [*recipe.nutrition_notes, *recipe.notes, *small_print(recipe)]:
+        sheet.text(" ".join(small), _SMALL_PT)
     return bytes(paper.output())
 
 
@@ -175,13 +175,13 @@ class _Sheet:
         )
 
     def head(self, text: str) -> None:
-        self.paper.ln(1.2)
+        self.paper.ln(0.9)
         if self.paper.will_page_break(16.0):
             self.paper.add_page()
         self.paper.set_text_color(*_INK)
         self.text(text, _HEAD_PT, style="B")
         self.paper.set_text_color(0)
-        self.paper.ln(0.4)
+        self.paper.ln(0.3)
 
     def parts(self, parts: Sequence[tuple[str, bool]]) -> None:
         self.paper.ln(1.0)

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from balancer.errors import BadInput
-from balancer.export.plain import plain_json, plain_text
 from balancer.export.text import one_line
+from balancer.plain import plain_json, plain_text
 
 #: Lines or steps of a recipe, and letters in one of them.
 MOST_LINES, LONGEST_LINE = 500, 2000

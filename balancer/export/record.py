@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from balancer.errors import BadInput
-from balancer.export.plain import plain_json
+from balancer.plain import plain_json
 from balancer.recipe import Recipe
 
 FORMAT = "balancer recipe"

@@ -8,7 +8,7 @@ from itertools import zip_longest
 
 from balancer.export.text import deviation_text, doubt_text, level_text, target_text
 from balancer.measures import weight_text
-from balancer.recipe import LEAST_G, STAGES, Line, Recipe
+from balancer.recipe import LEAST_G, STAGES, Line, Panel, Recipe
 from balancer.safety_constants import COLD_C
 
 #: A text, and whether it stands in bold.
@@ -138,11 +138,11 @@ def reading_rows(recipe: Recipe) -> list[tuple[str, str]]:
     return rows
 
 
-def nutrition_table(recipe: Recipe) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """Head and rows of the nutrition panel; without rows where none was computed."""
+def nutrition_table(recipe: Recipe, panel: Panel) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Head and rows of a nutrition panel."""
     rows = [
         (f"{row.name} ({row.note})" if row.note else row.name, row.per_100g, row.per_serving)
-        for row in recipe.nutrition
+        for row in panel.rows
     ]
     if recipe.serving_g is None:
         return ("", "Per 100 g"), [row[:2] for row in rows]

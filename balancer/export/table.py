@@ -44,7 +44,7 @@ def csv(recipe: Recipe) -> str:
     str
         A table with the columns of :data:`COLUMNS` and a header; ``section`` is recipe,
         ingredient, total, balance, doubt, reading, nutrition (per 100 g in ``note``, per serving
-        in ``measure``), allergen, method, check, caution or name. Amounts are numbers in
+        in ``measure``), allergen, method, check, caution, note or name. Amounts are numbers in
         ``unit``; a text that a spreadsheet would run as a formula gets an apostrophe in front.
     """
     shown = [weight_text(g) for g in recipe.shown_g]
@@ -70,14 +70,17 @@ def csv(recipe: Recipe) -> str:
         rows.append(("balance", row.axis, level_text(row.reached), row.unit, "", note))
     rows += [("doubt", text, "", "", "", "") for text in map(doubt_text, recipe.profile) if text]
     rows += [("reading", what, "", "", "", value) for what, value in reading_rows(recipe)]
-    for name, per_100g, *per_serving in nutrition_table(recipe)[1]:
-        rows.append(("nutrition", name, "", "", "".join(per_serving), per_100g))
+    for panel in recipe.nutrition:
+        for name, per_100g, *per_serving in nutrition_table(recipe, panel)[1]:
+            form = f"{name}, {panel.order.upper()}" if len(recipe.nutrition) > 1 else name
+            rows.append(("nutrition", form, "", "", "".join(per_serving), per_100g))
     rows += [("nutrition", text, "", "", "", "") for text in recipe.nutrition_notes]
     rows.append(("allergen", allergen_text(recipe), "", "", "", ""))
     rows += [("method", step, "", "", "", "") for step in recipe.method]
     rows += [("check", text, "", "", "", "") for text in recipe.checks]
     rows += [("caution", text, "", "", "", source) for text, source in caution_pairs(recipe)]
     rows.append(("caution", recipe.storage, "", "", "", ""))
+    rows += [("note", text, "", "", "", "") for text in recipe.notes]
     rows += [("name", text, "", "", "", "") for text in recipe.resolved]
     out = io.StringIO()
     writer = csv_module.writer(out, lineterminator="\r\n")

@@ -11,6 +11,7 @@ name as written the key and the name of the food that it was taken for.
 """
 
 from balancer.measures import Measure, kitchen_measure
+from balancer.nutrition import Order, Panel
 from balancer.nutrition import Row as NutritionRow
 from balancer.recipe.document import LONGEST_STEP, MOST_STEPS, from_document
 from balancer.recipe.method import default_method, target_checks
@@ -26,5 +27,14 @@ from balancer.recipe.parts import (
 )
 
 __all__ = ["CODES_SENTENCE", "LEAST_G", "LONGEST_STEP", "MOST_STEPS", "STAGES", "Line", "Measure"]
-__all__ += ["NutritionRow", "ProfileRow", "Recipe", "Target", "Waters", "default_method"]
+__all__ += [
+    "NutritionRow",
+    "Order",
+    "Panel",
+    "ProfileRow",
+    "Recipe",
+    "Target",
+    "Waters",
+    "default_method",
+]
 __all__ += ["from_document", "kitchen_measure", "target_checks"]

@@ -30,6 +30,8 @@ from balancer.safety_picture import by_name_only
 
 #: Lines that a method may have, and letters that one may have.
 MOST_STEPS, LONGEST_STEP = 200, 2000
+#: No figure of a recipe is larger, in grams, millilitres or the unit of an axis.
+LARGEST_FIGURE = 1e9
 
 
 def from_document(
@@ -60,7 +62,7 @@ def from_document(
     revision : int
         Which saving of it this is.
     tasted : str
-        Who tasted it last and when.
+        When it was tasted last, and by whom.
 
     Returns
     -------
@@ -132,6 +134,7 @@ def from_document(
         prep_min=prep_min,
         cook_min=cook_min,
         tasted=tasted,
+        notes=reader.texts(answer, "notes"),
         document=dict(document),
     )
 
@@ -174,7 +177,8 @@ class _Reader:
     name: str
 
     def damaged(self, what: str) -> BadInput:
-        return BadInput(f"The recipe {self.name!r} {what}. Solve it again and save the answer.")
+        seen = "".join(c if c.isprintable() else " " for c in what)
+        return BadInput(f"The recipe {self.name!r} {seen}. Solve it again and save the answer.")
 
     def mapping(self, document: Mapping[str, Any], field: str) -> Mapping[str, Any]:
         value = document.get(field) if isinstance(document, Mapping) else None
@@ -184,7 +188,7 @@ class _Reader:
 
     def number(self, value: Any, what: str, least: float = -math.inf) -> float:
         fits = isinstance(value, int | float) and not isinstance(value, bool)
-        if not fits or not math.isfinite(value) or value < least:
+        if not fits or not abs(value) <= LARGEST_FIGURE or value < least:
             raise self.damaged(f"has {str(value)[:60]} for {what[:60]}")
         return float(value)
 

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Any, TypeAlias
 
 from balancer.measures import shown_grams
-from balancer.nutrition import Row as NutritionRow
+from balancer.nutrition import Panel
 from balancer.safety import Allergen
 from balancer.safety_constants import COLD_C, PH_GUARD, PH_STRIPS
 
@@ -164,14 +164,16 @@ class Recipe:
         Finished volume [mL].
     serving_g : float or None
         Mass of a serving [g].
-    nutrition : tuple of NutritionRow
-        Rows of the panel in its order; empty where none was computed.
-    nutrition_notes : tuple of str
-        What the panel leaves out, in sentences.
+    nutrition : tuple of Panel
+        One for each label that is wanted; empty where none was computed.
     prep_min, cook_min : float or None
         Time before and at the stove [min]; None where nobody wrote it down.
     tasted : str
-        Who tasted last and when, or what was said; empty where nobody did.
+        When it was tasted last and by whom; empty where nobody did.
+    notes : tuple of str
+        What else was said of the answer.
+    image : str
+        Address or file name of a picture of it; empty where there is none.
     document : mapping
         The saved document that it was read from; empty where it was not.
     """
@@ -192,11 +194,12 @@ class Recipe:
     unread: tuple[str, ...] = ()
     yield_ml: float | None = None
     serving_g: float | None = None
-    nutrition: tuple[NutritionRow, ...] = ()
-    nutrition_notes: tuple[str, ...] = ()
+    nutrition: tuple[Panel, ...] = ()
     prep_min: float | None = None
     cook_min: float | None = None
     tasted: str = ""
+    notes: tuple[str, ...] = ()
+    image: str = ""
     document: Mapping[str, Any] = field(default_factory=dict, repr=False, hash=False)
 
     @property
@@ -223,6 +226,11 @@ class Recipe:
     def servings(self) -> float | None:
         """How many servings it makes [1]; None where no serving was said."""
         return None if self.serving_g is None else self.yield_g / self.serving_g
+
+    @property
+    def nutrition_notes(self) -> tuple[str, ...]:
+        """What the panels leave out, each sentence once."""
+        return tuple(dict.fromkeys(note for panel in self.nutrition for note in panel.notes))
 
     @property
     def storage(self) -> str:

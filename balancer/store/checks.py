@@ -5,18 +5,16 @@ from __future__ import annotations
 import json
 import math
 import unicodedata
-from collections import Counter
 from collections.abc import Mapping
-from typing import Any, Literal, NoReturn, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 from balancer.errors import BadInput
+from balancer.plain import DEEPEST, LARGEST_TEXT, plain_json, too_deep
 
 Document: TypeAlias = Mapping[str, Any]
-Kind: TypeAlias = Literal["profile", "recipe"]
+Kind: TypeAlias = Literal["profile", "recipe", "ingredient"]
 
 LONGEST_NAME = 120
-LARGEST_TEXT = 50_000_000
-DEEPEST = 100
 LARGEST_LEVEL = 1e9
 #: Joiners inside words and pictographs, the only invisible characters a name may hold.
 _JOINERS = "\u200c\u200d"
@@ -137,29 +135,7 @@ def read_document(text: str | bytes, what: str = "The document") -> dict[str, An
     balancer.errors.BadInput: The request is not JSON: Expecting value at line 1, column 13. \
 Correct it there.
     """
-    if len(text) > LARGEST_TEXT:
-        raise BadInput(
-            f"{what} holds {len(text) / 1e6:.1f} MB of text, over {LARGEST_TEXT / 1e6:.0f} MB."
-            " Split it into smaller ones."
-        )
-    try:
-        plain = text.decode("utf-8") if isinstance(text, bytes) else text
-        value = json.loads(
-            plain.removeprefix("\ufeff"),
-            parse_constant=_refuse_constant,
-            object_pairs_hook=lambda pairs: _object(pairs, what),
-        )
-    except json.JSONDecodeError as error:
-        raise BadInput(
-            f"{what} is not JSON: {error.msg} at line {error.lineno}, column {error.colno}."
-            " Correct it there."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise BadInput(f"{what} is not text in UTF-8. Save it as UTF-8 and try again.") from error
-    except RecursionError as error:
-        raise _too_deep(what) from error
-    except ValueError as error:
-        raise BadInput(f"{what} holds a number that cannot be read: {error}.") from error
+    value = plain_json(text, what)
     if not isinstance(value, dict):
         raise BadInput(f"{what} is not a JSON object. It must begin with {{ and end with }}.")
     _check_plain(value, what)
@@ -227,30 +203,10 @@ def _check_plain(document: Any, what: str) -> None:
         if not inner:
             return
         level = inner
-    raise _too_deep(what)
+    raise too_deep(what)
 
 
 def _check_keys(mapping: dict[Any, Any], what: str) -> None:
     for key in mapping:
         if not isinstance(key, str):
             raise BadInput(f"{what} holds the key {shortened(repr(key))}. Use text for keys.")
-
-
-def _object(pairs: list[tuple[str, Any]], what: str) -> dict[str, Any]:
-    """Refuse an object that gives a key twice: one of the two values would be lost silently."""
-    found = dict(pairs)
-    if len(found) < len(pairs):
-        key, _ = Counter(key for key, _ in pairs).most_common(1)[0]
-        raise BadInput(
-            f"{what} gives the key {shortened(key)!r} more than once in one object."
-            " Keep one of them."
-        )
-    return found
-
-
-def _too_deep(what: str) -> BadInput:
-    return BadInput(f"{what} is nested deeper than {DEEPEST}. Give a flatter one.")
-
-
-def _refuse_constant(text: str) -> NoReturn:
-    raise ValueError(f"{text} is not a finite number")

@@ -20,15 +20,19 @@ from balancer.store.checks import (
 )
 
 FORMAT = "balancer kitchen book"
-#: Version 1 had no rounds of tasting.
-VERSION = 2
-_READABLE = (1, 2)
-_SECTIONS: tuple[tuple[str, Kind], ...] = (("profiles", "profile"), ("recipes", "recipe"))
+#: Version 1 had no rounds of tasting, version 2 no ingredients of the kitchen's own.
+VERSION = 3
+_READABLE = (1, 2, 3)
+_SECTIONS: tuple[tuple[str, Kind], ...] = (
+    ("profiles", "profile"),
+    ("recipes", "recipe"),
+    ("ingredients", "ingredient"),
+)
 
 
 @dataclass(frozen=True)
 class Saving:
-    """One revision of a profile or recipe, or one round of tasting.
+    """One revision of a profile, recipe or ingredient, or one round of tasting.
 
     Parameters
     ----------
@@ -47,7 +51,7 @@ class Saving:
 
 @dataclass(frozen=True)
 class Entry:
-    """A profile or recipe with all its revisions, a recipe with its rounds; oldest first."""
+    """A profile, recipe or ingredient with all its revisions, a recipe with its rounds."""
 
     kind: Kind
     name: str
@@ -97,7 +101,7 @@ def entries(document: Document) -> tuple[Entry, ...]:
     if version not in _READABLE or isinstance(version, bool):
         raise BadInput(
             f"The kitchen book has version {shortened(repr(version))}; this program reads versions"
-            f" {' and '.join(map(str, _READABLE))}. Update the program, or export the book again"
+            f" {_READABLE[0]} to {_READABLE[-1]}. Update the program, or export the book again"
             " with this one."
         )
     unknown = sorted(set(document) - {"format", "version", *(s for s, _ in _SECTIONS)})

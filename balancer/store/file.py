@@ -90,6 +90,7 @@ class BookFile:
         self.path = Path(path) if path is not None else data_home() / FILE_NAME
         self._timeout_s = timeout_s
         self._at_home = path is None
+        self._seen = False
 
     @contextmanager
     def transaction(self, *, write: bool) -> Iterator[sqlite3.Connection]:
@@ -125,6 +126,11 @@ class BookFile:
             ) from error
 
     def _open(self, *, write: bool) -> sqlite3.Connection:
+        if self._seen and not self.path.exists():
+            raise StoreProblem(
+                f"{self._shown} is gone. Plug in the disk it was on, or move it back; to begin a"
+                " new one, start the program again."
+            )
         self._find_folder(write=write)
         # A book that nobody has written yet reads as an empty one and is not made by looking.
         where = self.path if write or self.path.exists() else ":memory:"
@@ -139,6 +145,7 @@ class BookFile:
                     raise
                 time.sleep(0.02)
             else:
+                self._seen = where != ":memory:"
                 return connection
 
     def _find_folder(self, *, write: bool) -> None:

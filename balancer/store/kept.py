@@ -1,4 +1,4 @@
-"""What a cook keeps: profiles, recipes and their rounds of tasting, and the whole book at once.
+"""What a cook keeps: profiles, recipes with their rounds of tasting, own ingredients, the book.
 
 Nothing is overwritten: saving again adds a revision, and every revision and round stays readable.
 """
@@ -26,9 +26,11 @@ from balancer.store.merge import CLASHES, Clash, arrivals
 from balancer.store.records import Row
 from balancer.store.saved import (
     Imported,
+    SavedIngredient,
     SavedProfile,
     SavedRecipe,
     SavedRound,
+    ingredient_of,
     profile_of,
     recipe_of,
     round_of,
@@ -158,6 +160,41 @@ class Store:
         """Delete a recipe with all its revisions and rounds."""
         self._delete("recipe", name)
 
+    # --- ingredients of the kitchen's own -------------------------------------------------------
+    def save_ingredient(
+        self,
+        name: str,
+        document: Document,
+        *,
+        replace: bool = False,
+        expected_revision: int | None = None,
+    ) -> SavedIngredient:
+        """Keep an ingredient of the kitchen's own; parameters and refusals as for a recipe."""
+        name = checked_name(name, "ingredient")
+        text = canonical(document, f"The ingredient {shortened(name)!r}")
+        return ingredient_of(self._save("ingredient", name, text, replace, expected_revision))
+
+    def ingredient(self, name: str, revision: int | None = None) -> SavedIngredient:
+        """Return an ingredient, its last revision unless another is named."""
+        return ingredient_of(self._load("ingredient", name, revision))
+
+    def ingredients(self) -> tuple[SavedIngredient, ...]:
+        """Return the last revision of every ingredient, by name."""
+        return tuple(ingredient_of(row) for row in self._latest("ingredient"))
+
+    def ingredient_marks(self) -> tuple[tuple[int, str, int, str], ...]:
+        """Return what changes when any ingredient does, without reading their documents."""
+        with self._file.transaction(write=False) as connection:
+            return records.marks(connection, "ingredient")
+
+    def rename_ingredient(self, old: str, new: str) -> None:
+        """Give an ingredient another name; its revisions stay with it."""
+        self._rename("ingredient", old, new)
+
+    def delete_ingredient(self, name: str) -> None:
+        """Delete an ingredient and all its revisions."""
+        self._delete("ingredient", name)
+
     # --- rounds of tasting ----------------------------------------------------------------------
     def save_round(self, recipe_name: str, document: Document) -> SavedRound:
         """Keep a round of tasting beside those that its recipe has already.
@@ -244,7 +281,7 @@ class Store:
                 f" Choose one of: {', '.join(CLASHES)}."
             )
         incoming = entries(document)
-        added = {"profile": 0, "recipe": 0}
+        added: dict[Kind, int] = {"profile": 0, "recipe": 0, "ingredient": 0}
         renamed, rounds = [], 0
         with self._file.transaction(write=True) as connection:
             here = {(e.kind, e.name): e for e in records.all_entries(connection)}
@@ -258,9 +295,16 @@ class Store:
                 for r in new.rounds:
                     records.insert_round(connection, new.name, r.text, r.saved_at)
         unchanged = len(incoming) - sum(added.values())
-        return Imported(added["profile"], added["recipe"], tuple(renamed), unchanged, rounds)
+        return Imported(
+            added["profile"],
+            added["recipe"],
+            tuple(renamed),
+            unchanged,
+            rounds,
+            added["ingredient"],
+        )
 
-    # --- common to both -------------------------------------------------------------------------
+    # --- common to all --------------------------------------------------------------------------
     def _save(
         self, kind: Kind, name: str, text: str, replace: bool, expected: int | None = None
     ) -> Row:

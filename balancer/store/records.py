@@ -70,6 +70,16 @@ def latest(connection: sqlite3.Connection, kind: Kind) -> list[Row]:
     return [Row(*row) for row in found]
 
 
+def marks(connection: sqlite3.Connection, kind: Kind) -> tuple[tuple[int, str, int, str], ...]:
+    """Return number, name, last revision and its date of every entry of a kind, by name."""
+    found = connection.execute(
+        "SELECT id, name, max(number), saved_at FROM entry"
+        " JOIN revision ON entry_id = id WHERE kind = ? GROUP BY id ORDER BY name",
+        (kind,),
+    )
+    return tuple(found.fetchall())
+
+
 def rounds(connection: sqlite3.Connection, name: str | None = None) -> list[Row]:
     """Return the rounds of a recipe, of every recipe for None, by name and number."""
     found = connection.execute(
@@ -114,7 +124,7 @@ def all_entries(connection: sqlite3.Connection) -> Iterator[Entry]:
 def taken(kind: Kind, name: str) -> NameTaken:
     """Say that a name is in use."""
     return NameTaken(
-        f"A {kind} is called {shortened(name)!r} already."
+        f"{'An' if kind == 'ingredient' else 'A'} {kind} is called {shortened(name)!r} already."
         " Choose another name, or ask to replace it: the earlier one is kept as a revision."
     )
 

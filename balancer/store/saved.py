@@ -1,4 +1,4 @@
-"""What the store hands out: profiles, recipes and rounds as they are kept."""
+"""What the store hands out: profiles, recipes, ingredients and rounds as they are kept."""
 
 from __future__ import annotations
 
@@ -61,6 +61,31 @@ class SavedRecipe:
 
 
 @dataclass(frozen=True)
+class SavedIngredient:
+    """An ingredient of the kitchen's own as it is kept.
+
+    Parameters
+    ----------
+    id : int
+        Stays the same when the ingredient is renamed; never used again.
+    name : str
+        Its name.
+    revision : int
+        1 for the first saving.
+    saved_at : str
+        When, ISO 8601 in UTC.
+    document : mapping
+        What was saved.
+    """
+
+    id: int
+    name: str
+    revision: int
+    saved_at: str
+    document: Document
+
+
+@dataclass(frozen=True)
 class SavedRound:
     """A round of tasting as it is kept.
 
@@ -96,6 +121,8 @@ class Imported:
         Entries passed over because they were there already, or were to be skipped [1].
     rounds : int
         Rounds of tasting that were added [1].
+    ingredients : int
+        Ingredients of the kitchen's own that were added or got new revisions [1].
     """
 
     profiles: int
@@ -103,6 +130,7 @@ class Imported:
     renamed: tuple[str, ...]
     unchanged: int
     rounds: int
+    ingredients: int = 0
 
 
 def profile_of(row: Row) -> SavedProfile:
@@ -114,6 +142,11 @@ def profile_of(row: Row) -> SavedProfile:
 def recipe_of(row: Row) -> SavedRecipe:
     """Read a recipe from its row."""
     return SavedRecipe(row.id, row.name, row.number, row.saved_at, json.loads(row.document))
+
+
+def ingredient_of(row: Row) -> SavedIngredient:
+    """Read an ingredient of the kitchen's own from its row."""
+    return SavedIngredient(row.id, row.name, row.number, row.saved_at, json.loads(row.document))
 
 
 def round_of(row: Row) -> SavedRound:

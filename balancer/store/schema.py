@@ -36,6 +36,34 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             " document TEXT NOT NULL, saved_at TEXT NOT NULL, PRIMARY KEY (entry_id, number))",
         ),
     ),
+    (
+        # A check cannot be altered, so the tables are built anew. The children go first: dropping
+        # their parent would empty them. Numbers of deleted entries stay used.
+        "0003 own ingredients",
+        (
+            "CREATE TABLE new_entry (id INTEGER PRIMARY KEY AUTOINCREMENT,"
+            " kind TEXT NOT NULL CHECK (kind IN ('profile', 'recipe', 'ingredient')),"
+            " name TEXT NOT NULL, UNIQUE (kind, name))",
+            "INSERT INTO new_entry SELECT id, kind, name FROM entry",
+            "DELETE FROM sqlite_sequence WHERE name = 'new_entry'",
+            "INSERT INTO sqlite_sequence (name, seq)"
+            " SELECT 'new_entry', seq FROM sqlite_sequence WHERE name = 'entry'",
+            "CREATE TABLE new_revision (entry_id INTEGER NOT NULL REFERENCES new_entry (id)"
+            " ON DELETE CASCADE, number INTEGER NOT NULL CHECK (number >= 1),"
+            " document TEXT NOT NULL, saved_at TEXT NOT NULL, PRIMARY KEY (entry_id, number))",
+            "INSERT INTO new_revision SELECT entry_id, number, document, saved_at FROM revision",
+            "CREATE TABLE new_round (entry_id INTEGER NOT NULL REFERENCES new_entry (id)"
+            " ON DELETE CASCADE, number INTEGER NOT NULL CHECK (number >= 1),"
+            " document TEXT NOT NULL, saved_at TEXT NOT NULL, PRIMARY KEY (entry_id, number))",
+            "INSERT INTO new_round SELECT entry_id, number, document, saved_at FROM tasting_round",
+            "DROP TABLE tasting_round",
+            "DROP TABLE revision",
+            "DROP TABLE entry",
+            "ALTER TABLE new_entry RENAME TO entry",
+            "ALTER TABLE new_revision RENAME TO revision",
+            "ALTER TABLE new_round RENAME TO tasting_round",
+        ),
+    ),
 )
 
 

@@ -67,7 +67,7 @@ class Spread:
     unknown : tuple of (tuple of str), length n_axes
         Ingredients of which the tables do not say what the axis asks: counted as zero.
     ph : PhSpread or None
-        The same for pH; None without a water phase.
+        The same for pH; None without a water phase, and where it was not asked for.
     """
 
     levels: FloatArray
@@ -86,6 +86,8 @@ def spread(
     water_lost_g: float,
     statistics: Statistics,
     kept: FloatArray | None = None,
+    *,
+    with_ph: bool = True,
 ) -> Spread:
     """How sure the axes and the pH of a sauce are.
 
@@ -100,6 +102,8 @@ def spread(
         As :func:`read_statistics` gives them.
     kept : array, shape (n, n_components), or None
         Shares that cooking leaves [1].
+    with_ph : bool
+        Whether the pH is looked at too; it takes most of the time.
 
     Returns
     -------
@@ -142,7 +146,7 @@ def spread(
         tuple(names[w] if s > 0 else "" for w, s in zip(who, sd, strict=True)),
         part,
         _unknown(ingredients, amounts),
-        _ph_spread(ingredients, lots, middle, share, finished, kept),
+        _ph_spread(ingredients, lots, middle, share, finished, kept) if with_ph else None,
     )
 
 

@@ -52,6 +52,13 @@ def dip() -> AppTest:
     return press(opened(), "_house_plum-ginger-dip")
 
 
+def unfolded(at: AppTest, *keys: str) -> AppTest:
+    """The page with these folds opened."""
+    for key in keys:
+        at.session_state[key] = True
+    return run(at)
+
+
 def text_of(at: AppTest) -> str:
     """Everything the page says in HTML, Markdown and captions."""
     return "\n".join(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from conftest import errors, opened, press, run, text_of
+from conftest import errors, opened, press, run, text_of, unfolded
 from streamlit.testing.v1 import AppTest
 
 from balancer.dashboard import address
@@ -28,7 +28,7 @@ def test_the_first_page_offers_every_house_sauce():
 
 @pytest.mark.parametrize("key", sorted(house_sauces()))
 def test_every_house_sauce_shows_its_grams_levels_and_cautions(key):
-    at = press(opened(), f"_house_{key}")
+    at = unfolded(press(opened(), f"_house_{key}"), "_rest")
     outcome = solved(Kitchen(), house_sauces()[key])
     said = text_of(at)
     for label in outcome.answer["quantities_g"]:
@@ -125,6 +125,7 @@ def test_when_an_ingredient_goes_in_and_what_a_meter_would_read(dip):
     run(dip)
     assert document(dip)["ingredients"][4]["goes_in"] == "start"
     assert dip.session_state["solved"].outcome.answer["profile"]["volatile"] != before
+    unfolded(dip, "_meter")
     answer = dip.session_state["solved"].outcome.answer
     assert f"{answer['ph']['value']:.2f} (" in text_of(dip)
     assert "degrees Brix" in text_of(dip)
@@ -147,6 +148,7 @@ def test_limits_that_contradict_say_what_would_have_to_give(dip):
 
 
 def test_exact_levels_and_asking_nothing(dip):
+    unfolded(dip, "_levels")
     dip.session_state["_exact"] = "salt"
     run(dip)
     dip.number_input(key="_low_salt").set_value(2.0)
@@ -300,10 +302,11 @@ def test_a_sauce_of_ones_own():
 
 def test_a_written_draft_with_an_unknown_name_is_not_lost():
     at = opened()
-    at.text_area(key="_new_draft").input("200 g plums\n20 g unobtainium")
-    press(at, "_begin")
-    assert "unobtainium" in errors(at)
-    assert "unobtainium" in at.text_area(key="_new_draft").value
+    at.text_area(key="_draft_text").input("200 g plums\n20 g unobtainium")
+    press(at, "_paste_start")
+    assert "line 2" in errors(at)
+    assert "unobtainium" in text_of(at)
+    assert "unobtainium" in at.text_area(key="_draft_text").value
 
 
 def test_taking_everything_out_leaves_a_page_that_goes_on(dip):

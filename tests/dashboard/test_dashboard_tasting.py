@@ -7,7 +7,7 @@ import re
 
 import numpy as np
 import pytest
-from conftest import errors, opened, press, run, text_of
+from conftest import APP, errors, opened, press, run, text_of, unfolded
 from streamlit.testing.v1 import AppTest
 
 from balancer.cli.show import level_text
@@ -97,6 +97,7 @@ def test_what_a_round_says_is_told_again_after_a_reload(dip):
 
 def test_every_detail_of_a_tasting_is_kept(dip):
     press(dip, "_right_salt")
+    unfolded(dip, "_circumstances", "_marks")
     dip.toggle(key="_rest_right").set_value(True)
     dip.radio(key="_place").set_value("food")
     dip.number_input(key="_temperature_c").set_value(60.0)
@@ -148,6 +149,7 @@ def test_an_empty_round_is_refused_with_a_sentence(dip):
 
 @pytest.mark.parametrize(("key", "value"), [("_own_sour", 130.0), ("_close_taste", -1.0)])
 def test_a_mark_off_the_line_is_said_beside_its_field_and_stays_typed(dip, key, value):
+    unfolded(dip, "_circumstances", "_marks")
     dip.number_input(key=key).set_value(value)
     run(dip)
     assert f"{value:g}" in errors(dip)
@@ -157,6 +159,7 @@ def test_a_mark_off_the_line_is_said_beside_its_field_and_stays_typed(dip, key, 
 
 
 def test_a_mark_on_one_side_only_is_refused(dip):
+    unfolded(dip, "_marks")
     dip.number_input(key="_own_sour").set_value(40.0)
     run(dip)
     press(dip, "_keep_round")
@@ -165,6 +168,7 @@ def test_a_mark_on_one_side_only_is_refused(dip):
 
 
 def test_marks_beside_a_reference_are_a_round_of_their_own(dip):
+    unfolded(dip, "_marks")
     dip.number_input(key="_reference_sour").set_value(30.0)
     run(dip)
     dip.number_input(key="_own_sour").set_value(60.0)
@@ -230,6 +234,7 @@ def test_an_over_salted_pot_comes_back_to_its_recipe(dip):
     assert not found.within
     assert "As near as adding can bring it" in text_of(dip)
     assert any(e.label.startswith("Or: Set ") for e in dip.expander)
+    unfolded(dip, "_rules")
     dip.number_input(key="_growth_pct").set_value(100.0)
     run(dip)
     found = Kitchen().correct(
@@ -251,6 +256,7 @@ def test_water_may_be_let_into_a_pot_whose_recipe_has_none(dip):
     press(dip, "_adjust_water")
     press(dip, "_remove")
     say(dip, "much less sweet, much less sour")
+    unfolded(dip, "_rules")
     dip.text_input(key="_also").input("watr of life")
     run(dip)
     assert "watr of life" in errors(dip)
@@ -277,6 +283,7 @@ def test_the_pot_goes_on_with_what_was_weighed_in_and_is_tasted_again(dip):
 def test_spoons_are_offered_on_a_judged_axis_and_their_answer_is_a_round(dip):
     press(dip, "_too_sour")
     press(dip, "_keep_round")
+    unfolded(dip, "_spoons")
     dip.session_state["_spoon_axis"] = "sour"
     run(dip)
     ladder = Kitchen().spoons(DIP, "sour")
@@ -293,6 +300,7 @@ def test_spoons_are_offered_on_a_judged_axis_and_their_answer_is_a_round(dip):
 def test_spoons_of_an_older_pot_are_not_taken_for_the_new_ones(dip):
     press(dip, "_too_sour")
     press(dip, "_keep_round")
+    unfolded(dip, "_spoons")
     dip.session_state["_spoon_axis"] = "sour"
     run(dip)
     Kitchen().taste(DIP, "less sour", keep_plan=False)
@@ -309,6 +317,7 @@ def test_rounds_stand_side_by_side_and_can_be_gone_back_to(dip):
     press(dip, "_next")
     say(dip, "more sour")
     press(dip, "_keep_round")
+    unfolded(dip, "_sides", "_back_fold")
     dip.selectbox(key="_first_side").set_value("round 1")
     dip.selectbox(key="_second_side").set_value("round 2")
     run(dip)
@@ -323,6 +332,7 @@ def test_rounds_stand_side_by_side_and_can_be_gone_back_to(dip):
 
 
 def test_readings_of_the_finished_sauce_have_units_and_how_sure_is_shown_when_asked(dip):
+    unfolded(dip, "_meter")
     answer, said = answer_of(dip), text_of(dip)
     for piece in (
         f"{answer['ph']['value']:.2f} ({answer['ph']['low']:.2f} to {answer['ph']['high']:.2f})",
@@ -374,8 +384,7 @@ def test_the_reachable_region_is_the_hull_of_the_ingredients_where_nothing_limit
 def test_the_map_shows_sauce_target_rounds_and_region_in_words_too(dip):
     press(dip, "_too_sour")
     press(dip, "_keep_round")
-    dip.toggle(key="_map").set_value(True)
-    run(dip)
+    unfolded(dip, "_map")
     said = text_of(dip)
     reached = answer_of(dip)["profile"]["sweet"]["reached"]
     assert f"● the sauce: sweet {level_text(reached)} g sucrose eq. per 100 g" in said
@@ -428,3 +437,62 @@ def test_is_it_the_same(tmp_path):
     at.number_input(key="_tasters").set_value(0)
     run(at)
     assert "number of tasters is 0" in errors(at)
+
+
+def again(at: AppTest) -> AppTest:
+    """The same address opened anew, as a reload does."""
+    new = AppTest.from_file(str(APP), default_timeout=60)
+    for name in ("draft", "typed", "page"):
+        if name in at.query_params:
+            letters = at.query_params[name]
+            new.query_params[name] = letters[0] if isinstance(letters, list) else letters
+    return run(new)
+
+
+def test_what_was_typed_beside_a_sauce_outlives_a_reload():
+    at = press(opened(), "_to_readings")
+    for key, value in (("_read_mass_g", 800.0), ("_read_brix", 24.5), ("_want_sweet", 18.0)):
+        at.number_input(key=key).set_value(value)
+    at.text_input(key="_pot_add").input("water, lime juice")
+    run(at)
+    new = again(at)
+    assert new.number_input(key="_read_mass_g").value == 800.0
+    assert new.number_input(key="_read_brix").value == 24.5
+    assert new.number_input(key="_want_sweet").value == 18.0
+    assert new.text_input(key="_pot_add").value == "water, lime juice"
+    press(new, "_pot_solve")
+    assert "+ water" in text_of(new)
+    press(new, "_to_panel")
+    new.radio(key="_method").set_value("paired")
+    run(new)
+    new.text_input(key="_attribute").input("bitter")
+    new.number_input(key="_all_answers").set_value(15)
+    run(new)
+    last = again(new)
+    assert last.radio(key="_method").value == "paired"
+    assert last.text_input(key="_attribute").value == "bitter"
+    assert last.number_input(key="_all_answers").value == 15
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("_read_brix", 130.0, "130"),
+        ("_read_mass_g", -5.0, "-5"),
+        ("_want_salt", -2.0, "-2"),
+        ("_pot_growth", -20.0, "-20"),
+        ("_pot_scale", 0.0, "0 g"),
+    ],
+)
+def test_a_slip_among_readings_is_said_under_its_field_and_stays_typed(key, value, said):
+    at = press(opened(), "_to_readings")
+    at.number_input(key=key).set_value(value)
+    run(at)
+    assert said in errors(at)
+    assert at.number_input(key=key).value == value
+    assert at.session_state["notes"][key]
+    at.text_input(key="_pot_add").input("watr of life")
+    run(at)
+    assert "watr of life" in at.session_state["notes"]["_pot_add"]
+    press(at, "_pot_solve")
+    assert not at.exception

@@ -11,7 +11,6 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from balancer.dashboard import address, look, work
-from balancer.dashboard.draft import draft_from_lines, sauce_from_draft
 from balancer.demo import house_sauces
 from balancer.errors import BadInput
 from balancer.kitchen import Kitchen
@@ -53,21 +52,6 @@ def test_first_press_without_a_target_keeps_the_other_axes():
     assert moved["sour"] > reached["sour"]
     assert moved["sweet"] == pytest.approx(reached["sweet"], rel=1e-3)
     assert moved["salt"] == pytest.approx(reached["salt"], rel=1e-3)
-
-
-def test_a_written_draft_comes_back_gram_for_gram():
-    kitchen = Kitchen()
-    lines = "\n".join(f"{e['draft_g']} g {e['name']}" for e in DIP["ingredients"])
-    sauce = sauce_from_draft(kitchen, "dip", lines)
-    grams = work.solved(kitchen, sauce.document).answer["quantities_g"]
-    for entry in DIP["ingredients"]:
-        assert grams[entry["name"]] == pytest.approx(entry["draft_g"], rel=1e-3, abs=0.01)
-
-
-@pytest.mark.parametrize("text", ["", "plums", "12 plums", "abc g plums", "-5 g plums"])
-def test_a_draft_that_cannot_be_read_is_refused_with_a_sentence(text):
-    with pytest.raises(BadInput, match=r"Write (it|one)"):
-        draft_from_lines(text)
 
 
 def test_an_ingredient_goes_with_its_ratios():

@@ -31,7 +31,7 @@ from balancer.demo import house_sauces
 from balancer.export import Options, export, html, jsonld, label, pdf, profile, read_jsonld
 from balancer.kitchen import Kitchen
 from balancer.measures import weight_text
-from balancer.nutrition import Order, nutrition_of
+from balancer.nutrition import nutrition_of
 from balancer.recipe import Recipe, from_document
 
 MM_PER_POINT = 25.4 / 72.0
@@ -66,9 +66,7 @@ def recipes(catalogue: Catalogue, tmp_path_factory: pytest.TempPathFactory) -> d
         )
         solution = outcome.solution
         nutrition = nutrition_of(solution.problem, solution.grams)
-        rows = (*nutrition.panel(Order.US, 30.0), *nutrition.panel(Order.EU, 30.0))
-        notes = tuple(nutrition.sentences())
-        found[key] = Recipe(**(vars(made) | {"nutrition": rows, "nutrition_notes": notes}))
+        found[key] = Recipe(**(vars(made) | {"nutrition": nutrition.panels(30.0)}))
     return found
 
 

@@ -1,0 +1,185 @@
+"""How a cook wants the recipe: its size, its measures, what is bought for it, what stands on it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+import streamlit as st
+
+from balancer.choices import Style
+from balancer.errors import BadInput
+from balancer.export import Options
+from balancer.handover import Size
+from balancer.shopping import Pack, read_pack
+
+T = TypeVar("T")
+
+STYLES: Mapping[str, str] = MappingProxyType(
+    {
+        Style.METRIC.value: "spoons, metric",
+        Style.US.value: "spoons and cups, US",
+        Style.WEIGHT.value: "by weight first",
+    }
+)
+AS_IT_IS = "as it is"
+#: Ways to say a size: the words on the page, and the fields that go with it.
+WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        AS_IT_IS: (),
+        "a mass": ("yield_g",),
+        "servings": ("servings", "serving_g"),
+        "jars": ("jars", "jar_ml"),
+        "a pan": ("pan_ml",),
+        "all I have of": ("stock", "stock_g"),
+    }
+)
+#: Field to its words and the step of its buttons.
+NUMBERS: Mapping[str, tuple[str, float]] = MappingProxyType(
+    {
+        "yield_g": ("finished sauce (g)", 100.0),
+        "servings": ("servings", 1.0),
+        "serving_g": ("one serving (g)", 5.0),
+        "jars": ("jars", 1.0),
+        "jar_ml": ("one jar holds (mL)", 50.0),
+        "pan_ml": ("the pan holds to the brim (mL)", 500.0),
+        "stock_g": ("there is, what is eaten of it (g)", 50.0),
+    }
+)
+_LINE = re.compile(r"(?P<name>.*?\S)\s*(?:[=:,]|\s)\s*(?P<rest>-?\d.*)")
+_SLASH = re.compile(r"\s*(?:/|\bfor\b|\ba\b|\bper\b)\s*")
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """How the recipe is wanted.
+
+    Parameters
+    ----------
+    style : str
+        metric, us or weight.
+    scale_g : float
+        Step of the scale [g].
+    way : str
+        A key of :data:`WAYS`.
+    yield_g, servings, serving_g, jars, jar_ml, pan_ml, stock_g : float or None
+        Numbers of the ways, as typed.
+    stock : str
+        What is used up, by its name in the request.
+    form : str
+        Whose nutrition panel is shown: us or eu.
+    panels : str
+        Which panels are handed over: us, eu, both or none.
+    made_on, use_by, paper, taster, image : str
+        As for :class:`balancer.export.Options`.
+    others : tuple of str
+        Saved sauces that are bought for as well.
+    batches : float
+        Batches of the sauce in hand that are bought for [1].
+    have, prices : str
+        The pantry and the prices, a line each, as typed.
+    """
+
+    style: str = Style.METRIC.value
+    scale_g: float = 1.0
+    way: str = AS_IT_IS
+    yield_g: float | None = None
+    servings: float | None = None
+    serving_g: float | None = None
+    jars: float | None = None
+    jar_ml: float | None = None
+    pan_ml: float | None = None
+    stock_g: float | None = None
+    stock: str = ""
+    form: str = "us"
+    panels: str = "us"
+    made_on: str = ""
+    use_by: str = ""
+    paper: str = "A4"
+    taster: str = ""
+    image: str = ""
+    others: tuple[str, ...] = ()
+    batches: float = 1.0
+    have: str = ""
+    prices: str = ""
+
+    def size(self) -> Size | None:
+        """The size that is wanted; None where the sauce stays as it is or nothing is typed yet.
+
+        Raises
+        ------
+        BadInput
+            If a half of a pair is missing.
+        """
+        if self.way == "a mass" and self.yield_g is not None:
+            return Size(yield_g=self.yield_g)
+        if self.way == "servings" and self.servings is not None:
+            return Size(servings=self.servings, serving_g=self.serving_g)
+        if self.way == "jars" and self.jars is not None:
+            return Size(jars=self.jars, jar_ml=self.jar_ml)
+        if self.way == "a pan" and self.pan_ml is not None:
+            return Size(pan_ml=self.pan_ml)
+        if self.way == "all I have of" and self.stock and self.stock_g is not None:
+            return Size(stock_g={self.stock: self.stock_g})
+        return None
+
+    def options(self) -> Options:
+        """What stands on the recipe that is handed over.
+
+        Raises
+        ------
+        BadInput
+            If a date, a name or the picture cannot be one.
+        """
+        return Options(self.made_on, self.use_by, self.paper, self.panels, self.taster, self.image)
+
+    def have_g(self) -> dict[str, float]:
+        """What is in the pantry, as purchased [g]."""
+        return _by_name(self.have, _grams, "sugar 500 g")
+
+    def packs(self) -> dict[str, Pack]:
+        """What is sold, by name."""
+        return _by_name(
+            self.prices, lambda rest: read_pack(_SLASH.sub("/", rest)), "sugar 1.35 for 1000 g"
+        )
+
+
+def _grams(text: str) -> float:
+    return float(text.strip().removesuffix("g"))
+
+
+def _by_name(text: str, read: Callable[[str], T], example: str) -> dict[str, T]:
+    """Lines of a name with a number, read; the first that cannot be read is named."""
+    found: dict[str, T] = {}
+    for line in text.splitlines():
+        if not line.strip():
+            continue
+        match = _LINE.fullmatch(line.strip())
+        try:
+            if match is None:
+                raise ValueError
+            found[match["name"].rstrip(" =:,")] = read(match["rest"])
+        except (ValueError, BadInput):
+            raise BadInput(
+                f"The line {line.strip()[:60]!r} cannot be read. Write it as {example!r}."
+            ) from None
+    return found
+
+
+# --- in the session ------------------------------------------------------------------------------
+
+
+def wanted() -> Wanted:
+    """How the cook wants the recipe."""
+    found: Wanted = st.session_state.setdefault("wanted", Wanted())
+    return found
+
+
+def take(field: str, key: str, otherwise: Any = "") -> None:
+    """Copy what a widget holds into what is wanted."""
+    value = st.session_state.get(key)
+    changed: dict[str, Any] = {field: otherwise if value is None else value}
+    st.session_state["wanted"] = replace(wanted(), **changed)

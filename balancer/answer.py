@@ -32,6 +32,8 @@ UNKNOWN_SHARE = 0.01
 STRONG_AXES = ("volatile", "heat")
 #: An assumed part is named from this much on [JND].
 ASSUMED_JND = 0.25
+#: A level below this is the crumb of a subtraction [axis unit per 100 g].
+LEAST_LEVEL = 1e-9
 #: Ladders of taste are made in water and overrate a sauce: no word above this one is shown.
 STRONGEST = MAGNITUDE_WORDS["very strong"].value
 WEAKEST = MAGNITUDE_WORDS["barely detectable"].value
@@ -290,4 +292,7 @@ def _round(value: float, digits: int = 6) -> float | None:
 
 def levels_document(levels: FloatArray) -> dict[str, float]:
     """A profile as a document: axis to level."""
-    return {name: float(f"{x:.6g}") for name, x in zip(AXIS_NAMES, levels, strict=True)}
+    return {
+        name: float(f"{x:.6g}") if x > LEAST_LEVEL else 0.0
+        for name, x in zip(AXIS_NAMES, levels, strict=True)
+    }

@@ -37,10 +37,11 @@ def ingredient_of(entry: Entry, catalogue: Catalogue) -> Ingredient:
     """
     if "recipe" not in entry:
         return food_of(entry, catalogue)
-    if "strength" in entry:
-        raise BadInput(
-            f"{short(entry['name'])} is a recipe and has no label. Leave its strength out."
-        )
+    for field, what in (("strength", "no label"), ("measured", "no readings of today")):
+        if field in entry:
+            raise BadInput(
+                f"{short(entry['name'])} is a recipe and has {what}. Leave {field!r} out."
+            )
     return as_ingredient(entry["recipe"], catalogue)
 
 

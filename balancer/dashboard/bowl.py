@@ -7,7 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from balancer.dashboard import batch, look, session
+from balancer.dashboard import batch, look, session, today
 from balancer.dashboard.fields import checked, line, number, open_line, opened, told
 from balancer.dashboard.work import (
     Work,
@@ -128,6 +128,7 @@ def _editor(label: str, entry: Mapping[str, Any], grams: float | None) -> None:
     )
     if "recipe" in entry:
         return
+    today.draw(label, entry)
     with st.expander("Strength of the bottle"):
         st.caption("What its label says, where it differs from the usual.")
         strength = entry.get("strength", {})

@@ -36,6 +36,7 @@ STYLE = """
 .stTextInput input, .stNumberInput input, .stSelectbox input,
 .stSelectbox [data-baseweb="select"] > div {min-height: 44px;}
 [data-testid="stHeaderActionElements"] {display: none;}
+.stCode button {min-height: 44px; min-width: 44px;}
 [data-testid="stElementToolbar"] {display: none;}
 [data-testid="stExpander"] summary, .b-fold summary {min-height: 44px;}
 .b-fold summary {display: flex; align-items: center; cursor: pointer; overflow-wrap: anywhere;}

@@ -48,6 +48,8 @@ READINGS: Mapping[str, tuple[str, str, float]] = MappingProxyType(
         "salt_pct": ("Salt, by meter or strip", "g per 100 g", 0.1),
     }
 )
+#: Name of what is typed, in the address.
+PLACE = "making"
 #: Most letters that are kept in the address.
 LONGEST_KEPT = 8_000
 

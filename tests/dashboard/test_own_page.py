@@ -6,8 +6,8 @@ import pytest
 from conftest import errors, opened, press, run, text_of
 from streamlit.testing.v1 import AppTest
 
+from balancer.dashboard.following import unknown_of
 from balancer.dashboard.making import Making
-from balancer.dashboard.own import unknown_of
 from balancer.kitchen import Kitchen
 from balancer.own import Own
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from balancer import handover, ideas
 from balancer.answer import levels_document
+from balancer.carrying import needs_of, take_in
 from balancer.catalogue import Catalogue, default_catalogue
 from balancer.choices import Style
 from balancer.composite import Expansion, expand, opened, recipes_in
@@ -23,7 +24,8 @@ from balancer.composite_vector import as_ingredient
 from balancer.composition import FloatArray
 from balancer.constants import AXIS_NAMES, POT_GROWTH
 from balancer.errors import BadInput, ChangedMeanwhile, NotSaved
-from balancer.export import Options, Page, export
+from balancer.export import Options, Page, Record, export
+from balancer.export.record import NEEDS
 from balancer.handover import Batch, Brought, Resized, Size
 from balancer.idea import Lacking, OtherWays, StandIns, with_tried
 from balancer.inferring import OWN_KEY, Inferred
@@ -429,7 +431,16 @@ class Kitchen:
             request, answer = recipe.document["request"], recipe.document["answer"]
             outcome = handover.as_answered(self.catalogue, request, answer)
             recipe = handover.with_nutrition(recipe, outcome)
+        if kind == "json":
+            needs = needs_of(recipe.document, self.store, self._larder)
+            recipe = replace(
+                recipe, document={**recipe.document, **({NEEDS: needs} if needs else {})}
+            )
         return export(recipe, kind, options)
+
+    def keep_record(self, record: Record, name: str = "") -> tuple[str, ...]:
+        """Keep a recipe that came in a record; see :func:`balancer.carrying.take_in`."""
+        return take_in(record, name or record.name, self.store, self._larder)
 
     def recipes_like(self, text: str, limit: int = 3) -> list[str]:
         """Names of saved recipes that hold every word of a text."""

@@ -26,7 +26,7 @@ ORDER = (
     "first_stage", "pricing", "gap", "exclusions", "differences", "suggestion", "suggest",
     "alternatives", "substitution", "tasting", "rounds", "judgement", "belief", "palate", "ladder",
     "nudge", "discrimination", "panel", "safety_picture", "safety", "recipe", "method", "serving",
-    "export", "store", "larder", "request", "answer", "outcome", "sitting", "intact", "loop", "report",
+    "export", "store", "larder", "carrying", "request", "answer", "outcome", "sitting", "intact", "loop", "report",
     "idea", "ideas", "handover", "kitchen", "door", "network", "qr", "cli", "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.

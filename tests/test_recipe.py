@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import copy
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from balancer.catalogue import Catalogue
+from balancer.composition import Part
 from balancer.errors import BadInput
 from balancer.recipe import (
     CODES_SENTENCE,
@@ -246,6 +248,96 @@ def test_stages_come_from_the_request() -> None:
     }
 
 
+WASH = "Wash, peel and cut what needs it; every weight is of the part that is eaten."
+TASTE = "Taste it at the temperature it will be served at; write down in grams whatever you add."
+LABEL = "Label the tub with the name, the date and the allergens."
+
+
+def test_a_whole_method_without_heat() -> None:
+    """The order of the work is common practice, no source."""
+    lines = [Line(name, "", 100.0, "") for name in ("red peppers", "walnuts", "parsley")]
+    assert default_method(lines, 300.0) == (
+        WASH,
+        "Weigh everything; the spoons and cups beside the grams are a guide only.",
+        "Mix everything evenly.",
+        TASTE,
+        "Chill it unless it is served at once.",
+        LABEL,
+    )
+
+
+def test_a_whole_method_on_the_heat() -> None:
+    """400 g of which 60 g boil off; what is added last is 100 g of the 340 g."""
+    lines = [
+        Line("plums", "", 150.0, "", "start"),
+        Line("shallots", "", 100.0, "", "start"),
+        Line("ginger", "", 50.0, "", "start"),
+        Line("lime juice", "", 60.0, "", "raw"),
+        Line("mint", "", 25.0, "", "raw"),
+        Line("basil", "", 15.0, "", "raw"),
+    ]
+    assert default_method(lines, 340.0) == (
+        WASH,
+        "Weigh the empty pot and write its weight down; then weigh in plums, shallots and ginger.",
+        "Mix everything evenly.",
+        "Simmer, stirring, until the contents of the pot weigh 240 g: about 60.0 g of water"
+        " leaves.",
+        "Off the heat, stir in lime juice, mint and basil; the contents of the pot then weigh"
+        " 340 g.",
+        TASTE,
+        "Cool it quickly and chill it unless it is served at once.",
+        LABEL,
+    )
+
+
+@pytest.mark.parametrize(
+    ("stages", "first", "then"),
+    [
+        ({"plums": "start", "mint": "raw"}, "weigh in plums.", "Off the heat, stir in mint; the"),
+        ({"plums": "start", "ginger": "late"}, "weigh in plums.", "ginger for the last minutes;"),
+        ({"plums": "raw", "ginger": "late"}, "weigh in plums.", "ginger for the last minutes;"),
+        ({"plums": "late", "ginger": "late"}, "weigh everything in.", "Bring it to a simmer,"),
+        ({"plums": "start", "ginger": "start"}, "weigh everything in.", "Bring it to a simmer,"),
+    ],
+)
+def test_heat_is_told_though_no_water_leaves(stages: dict[str, str], first: str, then: str) -> None:
+    text = staged(stages, 200.0)
+    assert f"Weigh the empty pot and write its weight down; then {first}" in text
+    assert "Bring it to a simmer, stirring; replace the water that leaves." in text
+    assert then in text
+    assert "Cool it quickly and chill it" in text
+
+
+@pytest.mark.parametrize(
+    ("out", "before"),
+    [
+        ({"star anise"}, "Off the heat"),
+        ({"bay leaf"}, "; the contents of the pot then weigh"),
+        ({"star anise", "bay leaf"}, "; the contents of the pot then weigh"),
+    ],
+)
+def test_what_is_taken_out_leaves_after_it_went_in(out: set[str], before: str) -> None:
+    """What steeps off the heat leaves at the end; what cooked leaves before the rest goes in."""
+    stages = {"water": "start", "star anise": "start", "ginger": "late", "bay leaf": "raw"}
+    lines = [
+        Line(n, "", 100.0, "", stage, taken_out_g=5.0 if n in out else 0.0)
+        for n, stage in stages.items()
+    ]
+    text = "\n".join(default_method(lines, 400.0 - 5.0 * len(out)))
+    taken = text.index("Take out or sieve off")
+    assert text.index("Stir in ginger") < taken < text.index(before)
+    assert (taken > text.index("Off the heat")) == ("bay leaf" in out)
+
+
+def test_the_least_that_a_scale_shows_is_told() -> None:
+    def said(taken_out_g: float) -> str:
+        line = Line("spinach", "", 100.0, "", "start", (), taken_out_g, prepared=True)
+        return "\n".join(default_method([line, Line("water", "", 50.0, "", "start")], 150.0))
+
+    assert "Wilt, cook down or purée spinach" in said(0.0005)
+    assert "Wilt" not in said(0.0004)
+
+
 # --- checks, readings, servings -----------------------------------------------------------------
 def test_a_strip_is_named_only_where_the_ph_stays_at_four_or_below() -> None:
     lines = [Line("plums", "", 500.0, "", "start")]
@@ -261,6 +353,9 @@ def test_a_strip_is_named_only_where_the_ph_stays_at_four_or_below() -> None:
     assert "it must read 4.2 or below" in said(3.2, 3.4, 3.6)
     assert "about 26 °Bx" in said(3.2, 3.4, 3.6)
     assert "Above that, simmer on; below it, add water." in said(3.2, 3.4, 3.6)
+    assert target_checks(lines, 400.0, Waters((3.2, 3.1, 3.3)))[1:] == (
+        "Test strip or pH meter: computed pH 3.2, between 3.1 and 3.3.",
+    )
     assert target_checks(lines, 500.0, Waters()) == ("Scale: the finished sauce weighs 500 g.",)
 
 
@@ -282,6 +377,50 @@ def test_readings_servings_and_times_are_read() -> None:
     plain = recipe()
     assert plain.waters == Waters()
     assert (plain.serving_g, plain.servings, plain.prep_min, plain.yield_ml) == (None,) * 4
+
+
+def test_what_is_not_said_stays_empty() -> None:
+    made = from_document("plum dip", DOCUMENT, MEASURES)
+    assert (made.date, made.revision, made.tasted) == ("", 1, "")
+    assert made.notes == ()
+    assert recipe(answer={"notes": ["The pH is assumed."]}).notes == ("The pH is assumed.",)
+
+
+def test_nothing_takes_no_time() -> None:
+    assert recipe(times_min={"prep": 0, "cook": 0}).prep_min == 0.0
+    assert recipe(times_min={"prep": 0, "cook": 0.5}).cook_min == 0.5
+    assert recipe(request={"simmer": {"minutes": 0}}).cook_min == 0.0
+
+
+def test_readings_below_zero_are_kept_but_no_mass_is() -> None:
+    """A deviation is negative under the target; 1e9 is the largest figure of a recipe."""
+    profile = {"sour": {"reached": -1e9, "target": {"high": 1.4}, "deviation_jnd": -2.5}}
+    row = recipe(answer={"profile": profile}).profile[0]
+    assert (row.reached, row.target, row.deviation_jnd) == (-1e9, (-math.inf, 1.4), -2.5)
+    assert row.unit == ""
+    assert recipe(answer={"brix": -0.2}).waters.brix == -0.2
+    with pytest.raises(BadInput, match="for sour"):
+        recipe(answer={"profile": {"sour": {"reached": 1.1e9}}})
+
+
+def test_the_most_that_a_method_may_hold_is_read() -> None:
+    assert len(recipe(method=["Stir."] * 200).method) == 200
+    assert recipe(method=["x" * 2000]).method == ("x" * 2000,)
+    for method in (["Stir."] * 201, ["x" * 2001]):
+        with pytest.raises(BadInput, match="method that are not"):
+            recipe(method=method)
+
+
+def test_the_least_that_a_scale_shows_stands_on_a_line() -> None:
+    made = recipe(answer={"quantities_g": {**QUANTITIES, "saffron": 0.0005}})
+    assert "saffron" in [line.name for line in made.lines]
+
+
+def test_sources_and_cautions_of_unlike_number() -> None:
+    made = recipe(answer={"cautions": ["Keep cold.", "Hot."], "caution_sources": ["Food Code"]})
+    assert (made.cautions, made.caution_sources) == (("Keep cold.", "Hot."), ("Food Code", ""))
+    made = recipe(answer={"cautions": ["Hot."], "caution_sources": ["Food Code", "more"]})
+    assert (made.cautions, made.caution_sources) == (("Hot.",), ("Food Code",))
 
 
 def test_cautions_keep_their_sources_and_the_last_sentence_is_said_once() -> None:
@@ -315,6 +454,34 @@ def test_allergens_stand_on_the_lines_that_bring_them(catalogue: Catalogue) -> N
     assert from_document("dip", document, {}).unread == tuple(
         sorted(quantities, key=lambda name: -quantities[name])
     )
+
+
+def test_allergens_of_a_recipe_within_and_behind_a_food_that_is_not_known(
+    catalogue: Catalogue,
+) -> None:
+    """A line is unread where any part of it has no list of allergens."""
+    walnuts, soy = catalogue.food("12155"), catalogue.food("16123")
+    named_only = replace(walnuts, key="x", name="odd root", share=None, allergens=())
+    inner = replace(
+        named_only, key="base", parts=(Part(walnuts, 40.0), Part(soy, 40.0), Part(named_only, 20.0))
+    )
+    whole = replace(inner, key="read", parts=inner.parts[:2])
+    names = {"odd thing": 400.0, "base": 50.0, "read": 30.0, "bits": 20.0}
+    keys = {"base": "base", "read": "read", "bits": "12155"}
+    document = copy.deepcopy(DOCUMENT)
+    document["answer"] |= {
+        "quantities_g": names,
+        "resolved": {name: {"key": key, "name": name} for name, key in keys.items()},
+    }
+    made = from_document(
+        "dip", document, {}, foods={"base": inner, "read": whole, "12155": walnuts}
+    )
+    assert made.unread == ("odd thing", "base")
+    assert [(a.name, a.carriers) for a in made.allergens] == [
+        ("tree nuts", ("base", "read", "bits")),
+        ("wheat", ("base", "read")),
+        ("soybean", ("base", "read")),
+    ]
 
 
 # --- damaged documents --------------------------------------------------------------------------

@@ -49,6 +49,76 @@ def test_sentences(words: str, steps: dict[str, float]) -> None:
     assert steps_from_words(words) == steps
 
 
+#: Words of the kitchen for each axis, by their sense in a dictionary; common practice, no source.
+WORDS = {
+    "sweet": "sweet sugary sweetness sugar",
+    "sour": "sour sharp tart acid acidic tangy sourness acidity",
+    "salt": "salt salty saltiness",
+    "volatile": "volatile aromatic aroma spiced spice fragrant perfumed",
+    "umami": "umami savoury savory meaty",
+    "heat": "hot heat spicy fiery burn",
+    "body": "body thick thickness",
+    "fat": "fat fatty oily rich greasy oil",
+}
+#: A form on -er is English grammar of the word before it.
+MORE = {
+    "sweet": "sweeter",
+    "sour": "sourer sharper tarter tangier",
+    "salt": "saltier",
+    "umami": "meatier savourier",
+    "heat": "hotter spicier",
+    "body": "thicker",
+    "fat": "richer fattier oilier greasier",
+}
+
+
+def test_every_word_turns_its_axis() -> None:
+    for axis, words in WORDS.items():
+        for word in words.split():
+            assert steps_from_words(f"more {word}") == {axis: 2}, word
+            assert steps_from_words(f"less {word}") == {axis: -2}, word
+    for word in ["thin", "watery", "runny"]:
+        assert steps_from_words(f"too {word}") == {"body": 2}, word
+    for axis, words in MORE.items():
+        for word in words.split():
+            assert steps_from_words(word) == {axis: 2}, word
+    for word in ("thinner", "runnier"):
+        assert steps_from_words(word) == {"body": -2}, word
+
+
+def test_words_of_degree_and_of_content() -> None:
+    """A small word halves the usual two steps, a large one doubles it."""
+    for small in ("a touch", "slightly", "a little", "a bit", "a tad", "a hair", "barely"):
+        assert steps_from_words(f"{small} too sour") == {"sour": -1}, small
+    for large in ("much", "a lot", "lots", "far", "way", "very much"):
+        assert steps_from_words(f"{large} more salt") == {"salt": 4}, large
+    for fine in ("right", "fine", "good", "perfect", "the same"):
+        assert steps_from_words(f"the salt is {fine}") == {"salt": 0}, fine
+    assert steps_from_words("keep the salt") == {"salt": 0}
+    for lack in ("lacks", "lacking", "no", "needs", "missing", "wants", "add"):
+        assert steps_from_words(f"{lack} salt") == {"salt": 2}, lack
+    for who in ("I", "we", "it", "you", "they"):
+        assert steps_from_words(f"sweeter than {who} should") == {"sweet": -2}, who
+    for want in ("wanted", "needed"):
+        assert steps_from_words(f"saltier than {want}") == {"salt": -2}, want
+    assert steps_from_words("isn't salty enough") == {"salt": 2}
+    assert steps_from_words("isn\u2019t salty enough") == {"salt": 2}
+    assert steps_from_words("too few spice") == {"volatile": 2}
+    assert steps_from_words("sweeter and saltier but less sour") == {
+        "sweet": 2,
+        "salt": 2,
+        "sour": -2,
+    }
+
+
+def test_a_note_may_be_as_long_as_it_says() -> None:
+    longest = "less sour".ljust(LONGEST_WORDS)
+    assert len(longest) == 2000
+    assert steps_from_words(longest) == {"sour": -2}
+    with pytest.raises(BadInput, match="2001 letters"):
+        steps_from_words(longest + " ")
+
+
 @pytest.mark.parametrize(
     ("words", "parts"),
     [
@@ -70,6 +140,18 @@ def test_words_that_cannot_be_read(words: str, parts: list[str]) -> None:
 
 
 LEVELS = np.array([18.0, 1.1, 1.4, 12.0, 80.0, 40.0, 1.5, 3.0])
+
+
+def test_fifty_steps_are_the_most() -> None:
+    """z moves by 50; from nothing that is the level f (exp(50 k) - 1) / k of the axis."""
+    sour = AXIS_NAMES.index("sour")
+    assert nudged(np.zeros(len(AXES)), {"sour": 50.0})[sour] == pytest.approx(
+        0.02 * math.expm1(50 * 0.18) / 0.18, rel=1e-9
+    )
+    assert nudged(LEVELS, {"sour": -50.0})[sour] == 0.0
+    for step in (50.5, -50.5):
+        with pytest.raises(BadInput, match="from -50 to 50"):
+            nudged(LEVELS, {"sour": step})
 
 
 def test_axes_not_named_stay() -> None:

@@ -36,16 +36,11 @@ def wheel(tmp_path_factory):
 
 def test_wheel_carries_tables_and_entry(wheel):
     names = set(zipfile.ZipFile(wheel).namelist())
-    for wanted in (
-        "balancer/data/pantry.csv",
-        "balancer/data/pantry_composition.csv",
-        "balancer/data/foods.csv",
-        "balancer/data/sources.csv",
-        "balancer/schema/request.schema.json",
-        "balancer/demo/plum-ginger-dip.json",
-        "balancer/app.py",
-    ):
-        assert wanted in names
+    package = [p for p in (ROOT / "balancer").rglob("*") if p.is_file()]
+    wanted = {str(p.relative_to(ROOT)) for p in package if p.suffix != ".pyc"}
+    wanted |= {f"balancer/data/{p.name}" for p in (ROOT / "data").glob("*.csv")}
+    wanted |= {"balancer/app.py", "balancer/schema/request.schema.json"}
+    assert not wanted - names
     assert not [n for n in names if n.startswith(("tests/", "data/"))]
 
 

@@ -301,8 +301,7 @@ def bring(path: str, name: str | None, to_path: str | None) -> None:
     place = kitchen()
     found = place.brought(read(path, "The recipe"))
     if found.record is not None:
-        kept = place.store.save_recipe(name or found.name, found.record.document)
-        click.echo(f"Kept as {kept.name!r}, revision {kept.revision}.")
+        click.echo("\n".join(place.keep_record(found.record, name or "")))
         return
     if found.draft is not None:
         click.echo(draft_table(found.draft.lines))

@@ -100,7 +100,6 @@ def _keep(found: Brought) -> None:
     def act() -> None:
         if found.record is None:
             raise BadInput("Only a full record is kept as it is. Take the page in hand instead.")
-        kept = session.kitchen().store.save_recipe(found.name, found.record.document)
-        session.note("brought", f"Kept as {kept.name!r}, revision {kept.revision}.")
+        session.note("brought", " ".join(session.kitchen().keep_record(found.record)))
 
     session.attempt("bring", act)

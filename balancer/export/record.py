@@ -16,8 +16,10 @@ from balancer.recipe import Recipe
 
 FORMAT = "balancer recipe"
 VERSION = 1
-#: Parts of a saved document; the last two are there only if the cook wrote them.
-PARTS = ("request", "answer", "method", "times_min")
+#: Other recipes and own ingredients that it is made from, in a record.
+NEEDS = "needs"
+#: Parts of a saved document; those after the second are there only if there is something to say.
+PARTS = ("request", "answer", "method", "times_min", NEEDS)
 
 
 @dataclass(frozen=True)

@@ -85,7 +85,7 @@ class BookFile:
         The copy that was made before this object changed the schema of the file.
     """
 
-    def __init__(self, path: Path | None = None, timeout_s: float = 5.0) -> None:
+    def __init__(self, path: Path | None = None, timeout_s: float = 20.0) -> None:
         self.last_backup: Path | None = None
         self.path = Path(path) if path is not None else data_home() / FILE_NAME
         self._timeout_s = timeout_s

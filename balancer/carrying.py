@@ -109,10 +109,10 @@ def _kept_beside(lot: Kept, larder: Larder) -> str:
 def _carried(record: Record, kind: str) -> dict[str, Mapping[str, Any]]:
     needs = record.document.get(NEEDS, {})
     found = needs.get(kind, {}) if isinstance(needs, Mapping) else None
-    if isinstance(found, Mapping) and len(found) <= MOST_CARRIED:
-        if all(isinstance(document, Mapping) for document in found.values()):
-            return dict(found)
-    raise BadInput(
-        f"The recipe file {record.name[:60]!r} holds {kind} that cannot be read. Write it out"
-        " again where it came from."
-    )
+    documents = list(found.values()) if isinstance(found, Mapping) else [None]
+    if len(documents) > MOST_CARRIED or not all(isinstance(d, Mapping) for d in documents):
+        raise BadInput(
+            f"The recipe file {record.name[:60]!r} holds {kind} that cannot be read. Write it out"
+            " again where it came from."
+        )
+    return {} if found is None else dict(found)

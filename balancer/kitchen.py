@@ -433,9 +433,8 @@ class Kitchen:
             recipe = handover.with_nutrition(recipe, outcome)
         if kind == "json":
             needs = needs_of(recipe.document, self.store, self._larder)
-            recipe = replace(
-                recipe, document={**recipe.document, **({NEEDS: needs} if needs else {})}
-            )
+            document = {**recipe.document, NEEDS: needs} if needs else recipe.document
+            recipe = replace(recipe, document=document)
         return export(recipe, kind, options)
 
     def keep_record(self, record: Record, name: str = "") -> tuple[str, ...]:

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -76,30 +78,48 @@ class _Entry:
     in_pantry: bool
 
 
+#: Names of each catalogue's table.
+_OF_TABLE: WeakKeyDictionary[Catalogue, _Names] = WeakKeyDictionary()
+
+
+@dataclass(frozen=True, eq=False)
+class _Names:
+    """Names and synonyms of some ingredients, and what each leads to by its folded text."""
+
+    entries: tuple[_Entry, ...]
+    texts: tuple[str, ...]
+    exact: Mapping[str, Mapping[str, Ingredient]]
+
+
+def _names(entries: Iterable[_Entry]) -> _Names:
+    kept = tuple(entries)
+    exact: dict[str, dict[str, Ingredient]] = {}
+    for e in kept:
+        exact.setdefault(e.text, {})[e.ingredient.key] = e.ingredient
+    return _Names(kept, tuple(e.text for e in kept), exact)
+
+
 @lru_cache(maxsize=8)
-def _pantry_entries(pantry: tuple[Ingredient, ...]) -> tuple[_Entry, ...]:
-    return tuple(
+def _pantry_names(pantry: tuple[Ingredient, ...]) -> _Names:
+    return _names(
         _Entry(plain(label), label, i, True) for i in pantry for label in (i.name, *i.synonyms)
     )
 
 
 @lru_cache(maxsize=2)
-def _table_entries(table: tuple[Ingredient, ...]) -> tuple[_Entry, ...]:
-    return tuple(_Entry(plain(i.name), i.name, i, False) for i in table)
+def _names_of_table(table: tuple[Ingredient, ...]) -> _Names:
+    return _names(_Entry(plain(i.name), i.name, i, False) for i in table)
 
 
-def _entries(catalogue: Catalogue, whole_table: bool) -> tuple[_Entry, ...]:
-    entries = _pantry_entries(catalogue.pantry)
-    return entries + _table_entries(catalogue.table) if whole_table else entries
+def _names_of_pantry(catalogue: Catalogue) -> _Names:
+    return _pantry_names(catalogue.pantry)
 
 
-@lru_cache(maxsize=8)
-def _exact(
-    pantry: tuple[Ingredient, ...], table: tuple[Ingredient, ...]
-) -> dict[str, dict[str, Ingredient]]:
-    found: dict[str, dict[str, Ingredient]] = {}
-    for e in (*_pantry_entries(pantry), *_table_entries(table)):
-        found.setdefault(e.text, {})[e.ingredient.key] = e.ingredient
+def _table_names(catalogue: Catalogue) -> _Names:
+    """Names of the whole table; to look up so many foods takes a while, so once a catalogue."""
+    found = _OF_TABLE.get(catalogue)
+    if found is None:
+        found = _OF_TABLE[catalogue] = _names_of_table(catalogue.table)
     return found
 
 
@@ -129,9 +149,8 @@ def resolve(catalogue: Catalogue, name: str) -> Ingredient:
         for key, ingredient in catalogue.by_key.items():
             if key.casefold() == wanted:
                 return ingredient
-    for whole_table in (False, True):
-        table = catalogue.table if whole_table else ()
-        matches = _exact(catalogue.pantry, table).get(plain(text), {})
+    for names_of in (_names_of_pantry, _table_names):
+        matches = names_of(catalogue).exact.get(plain(text), {})
         if len(matches) == 1:
             return next(iter(matches.values()))
         if matches:
@@ -149,8 +168,11 @@ def resolve(catalogue: Catalogue, name: str) -> Ingredient:
 
 def named(catalogue: Catalogue, name: str, *, table: bool = True) -> tuple[Ingredient, ...]:
     """Every ingredient of just this name or synonym; nothing is guessed."""
-    foods = catalogue.table if table else ()
-    return tuple(_exact(catalogue.pantry, foods).get(plain(name), {}).values())
+    folded = plain(name)
+    found = dict(_names_of_pantry(catalogue).exact.get(folded, {}))
+    if table:
+        found |= _table_names(catalogue).exact.get(folded, {})
+    return tuple(found.values())
 
 
 def find(catalogue: Catalogue, text: str, limit: int = 10, *, table: bool = True) -> list[Hit]:
@@ -165,27 +187,33 @@ def find(catalogue: Catalogue, text: str, limit: int = 10, *, table: bool = True
     table : bool
         Whether to search the whole food table as well as the pantry.
     """
-    from rapidfuzz import fuzz, process
-
     wanted = plain(text[:LONGEST_NAME])
     if not wanted:
         return []
-    entries = _entries(catalogue, table)
-    names = [e.text for e in entries]
-    # the share of wanted words that a name holds, and how alike the two are as a whole
-    held = process.cdist([wanted], names, scorer=fuzz.token_set_ratio)[0]
-    alike = process.cdist([wanted], names, scorer=fuzz.token_sort_ratio)[0]
-    scores = 0.5 * held.astype(float) + 0.5 * alike.astype(float)
-    scores[: len(_pantry_entries(catalogue.pantry))] += PANTRY_BONUS  # these come first
     best: dict[str, Hit] = {}
-    for place in np.flatnonzero(scores >= LEAST_SCORE):
-        entry, score = entries[place], float(scores[place])
+    for names in (_names_of_pantry(catalogue), *((_table_names(catalogue),) if table else ())):
+        _nearest(wanted, names, best)
+    ranked = sorted(
+        best.values(), key=lambda h: (-h.score, len(h.ingredient.name), h.ingredient.key)
+    )
+    return ranked[:limit]
+
+
+def _nearest(wanted: str, names: _Names, best: dict[str, Hit]) -> None:
+    """Add what is near enough to a folded text to the best hit of each ingredient."""
+    from rapidfuzz import fuzz, process
+
+    # the share of wanted words that a name holds, and how alike the two are as a whole
+    held = process.cdist([wanted], names.texts, scorer=fuzz.token_set_ratio)[0]
+    alike = process.cdist([wanted], names.texts, scorer=fuzz.token_sort_ratio)[0]
+    scores = 0.5 * held.astype(float) + 0.5 * alike.astype(float)
+    for place in np.flatnonzero(scores >= LEAST_SCORE - PANTRY_BONUS):
+        entry = names.entries[place]
+        score = float(scores[place]) + (PANTRY_BONUS if entry.in_pantry else 0.0)
+        if score < LEAST_SCORE:
+            continue
         old = best.get(entry.ingredient.key)
         if old is None or score > old.score:
             best[entry.ingredient.key] = Hit(
                 entry.ingredient, entry.label, min(score, 100.0), entry.in_pantry
             )
-    ranked = sorted(
-        best.values(), key=lambda h: (-h.score, len(h.ingredient.name), h.ingredient.key)
-    )
-    return ranked[:limit]

@@ -10,8 +10,6 @@ import math
 from enum import StrEnum
 from fractions import Fraction
 
-from scipy import special
-
 from balancer.errors import BadInput
 
 #: More answers than any panel gives.
@@ -169,6 +167,8 @@ def power(method: Method, trials: int, tellers: float, alpha: float) -> float:
 
 def _tail(least: int, trials: int, share: float) -> float:
     """``P(X >= least)`` by the incomplete beta function."""
+    from scipy import special  # slow to import
+
     if least <= 0:
         return 1.0
     return float(special.betainc(least, trials - least + 1, share)) if least <= trials else 0.0
@@ -286,6 +286,8 @@ def tellers_between(
     >>> [round(limit, 3) for limit in tellers_between(Method.TRIANGLE, 21, 60)]
     [0.0, 0.195]
     """
+    from scipy import special  # slow to import
+
     checked_counts(correct, trials)
     _checked_share(confidence, "confidence")
     _refuse_two_sided(method)
@@ -323,6 +325,8 @@ def share_at(method: Method, d_prime: float) -> float:
     >>> round(share_at(Method.TRIANGLE, 1.0), 3), round(share_at(Method.PAIRED, 1.0), 3)
     (0.418, 0.76)
     """
+    from scipy import special  # slow to import
+
     if not 0 <= d_prime <= MOST_D_PRIME:
         raise BadInput(f"The d-prime is {d_prime:g}. Give a number from 0 to {MOST_D_PRIME:g}.")
     if method is Method.TRIANGLE:

@@ -222,6 +222,24 @@ def test_impossible_ceiling(ph: float) -> None:
         excess_charge_weights(ph, 0.1)
 
 
+def test_the_ends_of_the_scale_may_be_a_ceiling() -> None:
+    """1 mol of H+ (or OH-) per kg of water is 100 meq in 100 g: pH 0, and 14 with pKw 14."""
+    for ph, sign in ((0.0, 1.0), (14.0, -1.0)):
+        charge = float(vector(water=100.0) @ excess_charge_weights(ph, 0.0))
+        assert charge == pytest.approx(sign * 100.0, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("ion", "atomic_mass", "strength"),
+    [("sodium", 22.990, 0.05), ("potassium", 39.098, 0.05), ("calcium", 40.078, 0.15),
+     ("magnesium", 24.305, 0.15)],
+)  # fmt: skip
+def test_ionic_strength_of_a_chloride(ion: str, atomic_mass: float, strength: float) -> None:
+    """Half the sum of c z^2 (Lewis & Randall 1921): c for MCl and 3 c for MCl2, at 0.05 mol/kg."""
+    salt = vector(water=100.0, **{ion: 5.0 * atomic_mass})
+    assert float(acidity(salt).ionic_strength) == pytest.approx(strength, rel=2e-3)
+
+
 def test_buffer_value_is_the_slope() -> None:
     for blend in random_blends(10, 2):
         found, step = acidity(blend), 1e-4

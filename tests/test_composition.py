@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,16 +13,20 @@ from sauces import ingredient
 
 from balancer.catalogue import Catalogue
 from balancer.composition import (
+    ACIDS,
     COMPONENTS,
     INDEX,
     MASSES,
     NAMES,
+    SUGARS,
     Blend,
     Evidence,
     Ingredient,
+    Part,
     filled,
     matrix,
     specific_volume,
+    taken_apart,
 )
 from balancer.constants import AXES, AXIS_NAMES
 from balancer.errors import BadInput
@@ -186,3 +191,119 @@ def test_volumes_of_the_parts_add_up() -> None:
     assert both[0] == pytest.approx(100 / 0.9957)
     mixed = specific_volume(Blend(matrix([WATER, SUGAR]), np.array([1.0, 1.0])).per_100g())
     assert mixed == pytest.approx(both.mean())
+
+
+def test_density_of_each_part() -> None:
+    """Choi & Okos 1986, densities [kg/m3] as polynomials of the temperature, here at 20 C."""
+    t = 20.0
+    density = {
+        "water": 997.18 + 3.1439e-3 * t - 3.7574e-3 * t**2,
+        "protein": 1329.9 - 0.51840 * t,
+        "fat": 925.59 - 0.41757 * t,
+        "starch": 1599.1 - 0.31046 * t,
+        "other_carbohydrate": 1599.1 - 0.31046 * t,
+        "fibre": 1311.5 - 0.36589 * t,
+        "ash": 2423.8 - 0.28063 * t,
+    }
+    for name, kg_m3 in density.items():
+        whole = np.zeros(len(NAMES))
+        whole[INDEX[name]] = 100.0
+        assert float(specific_volume(whole)) == pytest.approx(1e5 / kg_m3, rel=1e-3), name
+    alcohol = np.zeros(len(NAMES))
+    alcohol[INDEX["ethanol"]] = 100.0  # 0.789 g/mL at 20 C, handbook, from memory
+    assert float(specific_volume(alcohol)) == pytest.approx(100 / 0.789, rel=1e-3)
+    traces = np.zeros(len(NAMES))
+    for name in ("sodium", "glutamate", "capsaicinoids", "oil_herb", "strong_ion_charge"):
+        traces[INDEX[name]] = 100.0  # in mg, uL or meq: too little to take up room
+    assert float(specific_volume(traces)) == 0.0
+
+
+def test_what_is_weighed_and_in_which_unit() -> None:
+    """Proximates and acids in grams, minerals in milligrams, as tables of food print them."""
+    by_unit: dict[str, list[str]] = {}
+    by_group: dict[str, list[str]] = {}
+    for c in COMPONENTS:
+        by_unit.setdefault(c.unit, []).append(c.name)
+        by_group.setdefault(c.group, []).append(c.name)
+    minerals = ["sodium", "potassium", "calcium", "magnesium", "phosphorus", "chloride"]
+    oils = [f"oil_{kind}" for kind in
+            ("herb", "warm_spice", "citrus", "allium", "mustard", "floral", "smoke")]  # fmt: skip
+    sugars = ["sucrose", "glucose", "fructose", "lactose", "maltose", "galactose", "other_sugars"]
+    acids = ["citric", "malic", "tartaric", "lactic", "acetic", "oxalic", "succinic", "quinic",
+             "gluconic"]  # fmt: skip
+    bulk = ["water", "protein", "fat", "starch", "fibre", "ash", "ethanol", "other_carbohydrate"]
+    pungent = ["allium_sulphur", "isothiocyanates"]
+    assert by_unit == {
+        "g": [n for n in NAMES if n in {*bulk, *sugars, *acids}],
+        "mg": [*minerals, "glutamate", "capsaicinoids", *pungent],
+        "meq": ["strong_ion_charge"],
+        "uL": oils,
+    }
+    assert by_group == {
+        "bulk": bulk,
+        "sugar": sugars,
+        "acid": acids,
+        "ion": [*minerals, "strong_ion_charge"],
+        "savoury": ["glutamate"],
+        "hot": ["capsaicinoids"],
+        "aromatic": [*oils, *pungent],
+    }
+    assert list(SUGARS) == sugars
+    assert list(ACIDS) == acids
+    assert list(MASSES) == by_unit["g"]
+
+
+def test_refusals_name_the_component_and_its_unit() -> None:
+    with pytest.raises(BadInput, match=r"^odd: sodium is -3 mg per 100 g\."):
+        ingredient("1", name="odd", sodium=-3.0)
+    with pytest.raises(BadInput, match=r"strong_ion_charge is -inf meq"):
+        ingredient("1", strong_ion_charge=-math.inf)
+    with pytest.raises(BadInput, match=r"fat is -1 g"):
+        ingredient("1", fat=-1.0, strong_ion_charge=-1.0, water=50.0)
+
+
+def test_a_new_ingredient_says_nothing_of_itself() -> None:
+    plain = ingredient("1", name="sugar", sucrose=100.0)
+    assert (plain.group, plain.note, plain.synonyms, plain.allergens) == ("", "", (), ())
+    assert (plain.share, plain.ph, plain.parts, plain.kin) == (None, None, (), None)
+    assert math.isnan(plain.refuse)
+    with pytest.raises(ValueError, match="read-only"):
+        plain.low[0] = 1.0
+    with pytest.raises(ValueError, match="read-only"):
+        plain.high[0] = 1.0
+
+
+def test_a_saved_sauce_is_taken_apart() -> None:
+    """100 g of base hold 60 g sugar and 50 g water before cooking; 30 g of it hold 18 and 15."""
+    base = replace(SUGAR, key="base", parts=(Part(SUGAR, 60.0, ("base",)), Part(WATER, 50.0)))
+    found = taken_apart([WATER, base, SUGAR], np.array([7.0, 30.0, 2.0]))
+    assert [(p.ingredient.name, p.grams, p.path) for p in found] == [
+        ("water", 7.0, ()),
+        ("sugar", 18.0, ("base",)),
+        ("water", 15.0, ()),
+        ("sugar", 2.0, ()),
+    ]
+    assert all(p.entry is None for p in found)
+
+
+def test_filling_keeps_what_is_not_finite_for_the_check() -> None:
+    np.testing.assert_array_equal(
+        filled(np.array([math.nan, math.inf, -math.inf])), [0.0, math.inf, -math.inf]
+    )
+    assert not np.isnan(matrix([replace(SUGAR, values=np.full(len(NAMES), math.nan))])).any()
+
+
+def test_all_the_water_may_leave_but_not_the_sauce() -> None:
+    """50 g of sugar and 50 g of water: boiled dry, sugar is left."""
+    c, q = matrix([SUGAR, WATER]), np.array([50.0, 50.0])
+    dry = Blend(c, q, 50.0)
+    assert dry.mass_g == 50.0
+    assert dry.per_100g()[INDEX["sucrose"]] == pytest.approx(100.0)
+    assert dry.per_100g()[INDEX["water"]] == pytest.approx(0.0, abs=1e-9)
+    assert Blend(c, q, 50.0 + 2e-8).mass_g == pytest.approx(50.0)  # a rounding of the solver
+    with pytest.raises(BadInput, match="Give a loss"):
+        Blend(c, q, 50.0 + 1e-6)
+    assert Blend(c, np.array([0.0, 0.5]), 0.0).mass_g == 0.5
+    assert Blend(c, q).water_lost_g == 0.0
+    with pytest.raises(BadInput, match="weighs 0 g"):
+        Blend(c, np.array([0.0, 50.0]), 50.0)

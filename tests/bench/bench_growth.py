@@ -5,7 +5,7 @@ its composition moved by some per cent with the sum of its parts kept, and a wor
 in its name. It is written to a temporary directory and read like the real one. Each job is then
 timed on both tables in one run; what takes longer than the ratio of the sizes grows worse than
 linearly and is printed as missed, and the status is 1. First calls build what is kept for later
-ones.
+ones. Times are of the processor; the solve with every food is more than a request may name.
 
 ``--foods N`` grows to another size, ``--sauces N`` ranks for more sauces.
 """
@@ -84,11 +84,11 @@ def grow(source: Path, target: Path, foods: int) -> None:
 
 
 def seconds(job: Callable[[], object]) -> float:
-    """Time of one run [s]."""
+    """Processor time of one run [s], which other work on the machine hardly moves."""
     gc.collect()
-    start = time.perf_counter()
+    start = time.process_time()
     job()
-    return time.perf_counter() - start
+    return time.process_time() - start
 
 
 def memory_mb() -> float:

@@ -33,8 +33,8 @@ def bad_input(cases: int, start: int = 20) -> tuple[Row, list[str]]:
         f"{total} cases, seed {start}",
         tuple(lost),
         f"{sum(t['accepted'] for t in trials)} accepted,"
-        f" {sum(t['refused'] for t in trials)} refused with a sentence; slowest {slowest:.2f} s of the processor;"
-        f" peak {found['memory_mb']:.0f} MB",
+        f" {sum(t['refused'] for t in trials)} refused with a sentence; slowest {slowest:.2f} s of"
+        f" the processor; peak {found['memory_mb']:.0f} MB",
     )
     lines = [
         f"{t['kind']}: {t['cases']} cases, {t['accepted']} accepted, {t['refused']} refused,"

@@ -3,8 +3,9 @@
 Prints a Markdown table. Each trial works on a copy of the checkout as it stands, and after each
 installation a sauce is solved, nudged and exported, the page is rendered, and the dashboard answers
 with no network at all but loopback (a network namespace of its own). Run it as root on Linux: the
-trials need namespaces, another user and, for Python 3.13, a tree of Debian trixie, which
-debootstrap makes (``--trixie DIR`` keeps it). A Python that is on the path is used instead.
+trials need namespaces, another user and, for the Python of another release of Debian, a tree of
+trixie, which debootstrap makes (``--trixie DIR`` keeps it). Other versions of Python are taken from
+the path, or from where ``--python FILE`` says.
 
 ``--only WORD`` runs the trials with that word in their name; ``--pytest "ARGS"`` puts arguments
 behind the test command, which as it stands runs everything.
@@ -167,24 +168,39 @@ def both_commands(place: Place, checkout: Path, arguments: str) -> tuple[tuple[s
     return failed(test, done), f"{version}; {counted(done.stdout)}"
 
 
-def with_python(version: str, folder: Path, tree: Path, arguments: str) -> Row:
+def interpreter(version: str, given: Sequence[str]) -> str | None:
+    """The interpreter of one version: one of those given, or one on the path."""
+    ask = "import sys; print(sys._base_executable, '%d.%d' % sys.version_info[:2])"
+    for candidate in (*given, f"python{version}"):
+        if shutil.which(candidate):
+            done = subprocess.run([candidate, "-c", ask], capture_output=True, text=True)
+            path, _, found = done.stdout.strip().rpartition(" ")
+            if found == version:
+                return str(Path(path).resolve())
+    return None
+
+
+def with_python(version: str, folder: Path, given: Sequence[str], arguments: str) -> Row:
     """The two commands on one version of Python, from a path with spaces and other letters."""
     what = f"the two commands on Python {version}, from {PATH_LETTERS!r}"
-    found, root = shutil.which(f"python{version}"), None
-    python = str(Path(found).resolve()) if found else None
-    if python is None and version == "3.13":
-        root, python = trixie(tree), "/usr/bin/python3.13"
+    python = interpreter(version, given)
     if python is None:
-        why = "no interpreter on the path, and none in Debian's releases bookworm and trixie"
-        return Row(what, "not tried", (), why)
-    here = (root / "tmp" / folder.name if root else folder) / PATH_LETTERS
-    place = made(here, python, root)
+        return Row(what, "not tried", (), "no interpreter on the path; --python names one")
+    here = folder / PATH_LETTERS
+    lost, noted = both_commands(made(here, python), copied(here / "balancer"), arguments)
+    return Row(what, "once", lost, noted)
+
+
+def on_trixie(folder: Path, tree: Path, arguments: str) -> Row:
+    """The two commands on another release of the system, with nothing but Python's own packages."""
+    trixie(tree)
+    here = tree / "tmp" / folder.name / PATH_LETTERS
+    place = made(here, "/usr/bin/python3", tree)
     try:
         lost, noted = both_commands(place, copied(here / "balancer"), arguments)
     finally:
-        if root:
-            shutil.rmtree(here.parent, ignore_errors=True)
-    return Row(what, "once", lost, noted)
+        shutil.rmtree(here.parent, ignore_errors=True)
+    return Row("the two commands on a bare Debian trixie", "once", lost, noted)
 
 
 def trixie(tree: Path) -> Path:
@@ -251,10 +267,13 @@ def lowest(folder: Path, arguments: str) -> Row:
                f"{counted(done.stdout)}; {noted}")  # fmt: skip
 
 
-def trials(tree: Path, arguments: str) -> Iterator[tuple[str, Callable[[Path], Row]]]:
+def trials(
+    tree: Path, given: Sequence[str], arguments: str
+) -> Iterator[tuple[str, Callable[[Path], Row]]]:
     """Name and run of everything that is tried."""
     for version in ("3.11", "3.12", "3.13"):
-        yield f"python {version}", lambda f, v=version: with_python(v, f, tree, arguments)
+        yield f"python {version}", lambda f, v=version: with_python(v, f, given, arguments)
+    yield "trixie", lambda f: on_trixie(f, tree, arguments)
     yield "read-only", read_only
     yield "lowest", lambda f: lowest(f, arguments)
 
@@ -264,13 +283,14 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--only", default="")
     parser.add_argument("--pytest", default="", help="arguments behind the test command")
+    parser.add_argument("--python", action="append", default=[], help="an interpreter to use")
     parser.add_argument("--trixie", type=Path, help="directory of a tree of Debian trixie")
     given = parser.parse_args()
     rows: list[Row] = []
     sys.stdout.write(HEAD + "\n")
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as kept:
         tree = (given.trixie or Path(kept) / "trixie").resolve()
-        for name, trial in trials(tree, given.pytest):
+        for name, trial in trials(tree, given.python, given.pytest):
             if given.only not in name:
                 continue
             begun = time.monotonic()

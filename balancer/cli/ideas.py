@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Mapping
 from pathlib import Path
@@ -51,15 +52,16 @@ def _is_file(name: str) -> bool:
 
 
 class _Progress:
-    """Tells on standard error how far the search is, once it takes longer than a moment."""
+    """Tells a cook at a terminal how far the search is, once it takes longer than a moment."""
 
     def __init__(self, what: str = "foods solved") -> None:
         self.last, self.what = time.monotonic(), what
+        self.watched = sys.stderr.isatty()
 
     def __call__(self, solved: int) -> None:
-        if time.monotonic() - self.last > PATIENCE_S:
+        if self.watched and time.monotonic() - self.last > PATIENCE_S:
             self.last = time.monotonic()
-            click.echo(f"{solved} {self.what} ...", err=True)
+            click.echo(f"{self.what}: {solved} ...", err=True)
 
 
 def _shown(ideas: tuple[Idea, ...]) -> list[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+import sys
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
@@ -39,7 +40,7 @@ def schema(which: str) -> Document:
 
 
 def _short(text: object, longest: int = 60) -> str:
-    shown = str(text)
+    shown = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(text)[:200])
     return shown if len(shown) <= longest else shown[: longest - 3] + "..."
 
 
@@ -58,18 +59,18 @@ def validate(document: Document) -> None:
     error = jsonschema.exceptions.best_match(validator.iter_errors(document))
     if error is None:
         return
-    where = ".".join(str(p) for p in error.absolute_path) or "the request"
+    where = _short(".".join(str(p) for p in error.absolute_path), 120) or "The request"
     if error.validator == "additionalProperties":
         allowed = sorted(error.schema.get("properties", {}))
         extra = sorted(k for k in error.instance if k not in allowed)
         raise BadInput(
             f"{where} has an unknown key {_short(extra[0])!r}. Known keys: {', '.join(allowed)}."
         )
-    if error.validator == "not" and where == "the request":
+    if error.validator == "not" and where == "The request":
         raise BadInput("The request gives both yield_g and yield_ml. Keep one.")
     raise BadInput(
         f"{where} is {_short(json.dumps(error.instance, default=str))}:"
-        f" {_expected(error)}. `balancer schema` prints what is read."
+        f" {_expected(error)}. Print what is read with `balancer schema`."
     )
 
 
@@ -87,11 +88,14 @@ def _expected(error: Any) -> str:
 
 
 def _refuse_not_finite(value: object, where: str) -> None:
-    if isinstance(value, float) and not math.isfinite(value):
-        raise BadInput(f"{where} is {value}, which is no amount. Give a number.")
+    if isinstance(value, int | float) and not abs(value) <= sys.float_info.max:
+        raise BadInput(
+            f"{_short(where, 120)} is {_short(value)}, which is no amount. Give a number."
+        )
     if isinstance(value, Mapping):
         for key, inner in value.items():
-            _refuse_not_finite(inner, f"{where}.{_short(key)}" if where != "request" else key)
+            inside = _short(key)
+            _refuse_not_finite(inner, inside if where == "request" else f"{where}.{inside}")
     elif isinstance(value, list):
         for i, inner in enumerate(value):
             _refuse_not_finite(inner, f"{where}.{i}")

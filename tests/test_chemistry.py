@@ -6,11 +6,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
+from balancer import chemistry
 from balancer.chemical_constants import CHARGE_RULE, GROUPS, PK_WATER, WATER_PHASE_MIN_G
 from balancer.chemistry import acidity, anchor, buffer_value, excess_charge_weights, ph_of
 from balancer.composition import ACIDS, INDEX, NAMES, FloatArray
 from balancer.errors import BadInput
-from balancer.ionisation import activity_term
+from balancer.ionisation import activity_term, charge_moments
 from balancer.strong_ions import (
     band,
     corners,
@@ -196,17 +197,43 @@ def test_no_water_no_ph() -> None:
     oil, sugar = vector(fat=100.0), vector(sucrose=99.9, water=0.1)
     found = acidity(np.stack([oil, sugar, vector(water=100.0)]))
     assert found.no_water.tolist() == [True, True, False]
+    assert found.capped.tolist() == [False, False, False]
+    assert np.isnan(found.ionic_strength).tolist() == [True, True, False]
     assert np.isnan(found.ph).tolist() == [True, True, False]
     assert np.isnan(float(anchor(oil, 4.0)))
     with pytest.raises(BadInput, match=r"^Olive oil holds 0 g of water in 100 g: pH is a property"):
         ph_of(oil, "Olive oil")
-    assert WATER_PHASE_MIN_G.value < 15  # honey has a pH
+    least = WATER_PHASE_MIN_G.value
+    assert least < 15  # honey has a pH
+    for water, has in ((least, True), (least * 0.999, False)):
+        syrup = vector(water=water, sucrose=90.0, citric=0.1)
+        assert bool(acidity(syrup).no_water) is not has
+        assert bool(np.isfinite(anchor(syrup, 3.0))) is has
     assert ph_of(vector(water=100.0, citric=1.0)) < 3.0
 
 
 def test_unknown_amounts_are_refused() -> None:
     with pytest.raises(BadInput, match="while its malic is unknown"):
         acidity(vector(water=90.0, malic=np.nan))
+    known = vector(water=90.0, malic=1.0)
+    with pytest.raises(BadInput, match="while its malic is unknown"):
+        acidity(np.stack([known, vector(water=90.0, malic=np.nan), known]))
+
+
+def test_few_evaluations_find_the_ph(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Newton's steps double the digits: halving 16 units of pH down to 1e-10 would take 37."""
+    counted = []
+
+    def counting(ph: FloatArray, f: FloatArray) -> tuple[FloatArray, FloatArray]:
+        counted.append(1)
+        return charge_moments(ph, f)
+
+    monkeypatch.setattr(chemistry, "charge_moments", counting)
+    tomato = vector(water=94.5, citric=0.45, malic=0.1, potassium=237.0, strong_ion_charge=6.0)
+    for find in (acidity, lambda blend: acidity(blend, ideal=True), lambda b: anchor(b, 4.0)):
+        counted.clear()
+        find(tomato)
+        assert 0 < len(counted) <= 36
 
 
 def test_brine_is_held_and_flagged() -> None:

@@ -254,6 +254,7 @@ def test_rows_say_what_the_requirements_say(catalogue: Catalogue, kind: str, see
     rng = np.random.default_rng(seed)
     y = np.zeros(len(lp.columns))
     y[: len(columns.labels)] = rng.uniform(0.0, 0.01, len(columns.labels))
+    y[: len(columns.upper)] = np.minimum(y[: len(columns.upper)], columns.upper)
     if columns.s is not None:
         y[columns.s] = 0.8
     s = 1.0 if columns.s is None else 0.8
@@ -276,6 +277,8 @@ def test_rows_say_what_the_requirements_say(catalogue: Catalogue, kind: str, see
             if np.isfinite(of):
                 assert (at - end) * program.row_scale[row] == pytest.approx(value - of, abs=1e-8)
                 seen += 1
+        if requirement.aim is None and np.abs(requirement.values).max() < LARGEST_COEFFICIENT:
+            assert program.row_scale[row] == 1.0, "a limit stands in its own unit"
     assert seen
     batch = lp.rows.index("batch")
     lost = problem.water_lost_g / program.reference_g

@@ -16,12 +16,16 @@ from balancer.recipe import (
     CODES_SENTENCE,
     Line,
     Measure,
+    Order,
+    Panel,
+    ProfileRow,
     Recipe,
     Waters,
     default_method,
     from_document,
     target_checks,
 )
+from balancer.recipe.parts import water_lost_g
 
 QUANTITIES = {"plums": 376.0, "brown sugar": 84.0, "rice vinegar": 62.0, "salt": 6.0}
 DOCUMENT: dict[str, Any] = {
@@ -122,6 +126,64 @@ def test_shown_weights_add_up_to_the_batch() -> None:
     assert sum(made.shown_g) == 500.0
     assert made.water_lost_g == 0.0
     assert {line.stage for line in made.lines} == {"raw"}
+
+
+@pytest.mark.parametrize(
+    ("batch_g", "yield_g", "lost_g"),
+    [
+        (528.0, 527.9946, 0.0054),
+        (528.0, 527.9948, 0.0),
+        (10.0, 9.9994, 0.0006),
+        (10.0, 9.9996, 0.0),
+        (400.0, 400.5, 0.0),
+    ],
+)
+def test_water_that_no_scale_shows_is_none(batch_g: float, yield_g: float, lost_g: float) -> None:
+    """More than half a milligram and than a hundred-thousandth of the batch."""
+    lines = [Line("plums", "", batch_g - 3.0, ""), Line("salt", "", 5.0, "", taken_out_g=2.0)]
+    assert water_lost_g(lines, yield_g) == pytest.approx(lost_g, abs=1e-9)
+
+
+def test_a_line_says_nothing_of_itself() -> None:
+    line = Line("plums", "", 50.0, "")
+    assert (line.stage, line.allergens, line.taken_out_g, line.prepared) == ("raw", (), 0.0, False)
+    assert line.pot_g == 50.0
+    assert Line("plums", "", 50.0, "", taken_out_g=8.0).pot_g == 50.0
+    assert Line("plums", "", 50.0, "", taken_out_g=8.0, prepared=True).pot_g == 42.0
+
+
+def test_a_plain_recipe_says_nothing_of_itself() -> None:
+    plain = Recipe("dip", (), 100.0, (), (), (), (), "", 1)
+    assert (plain.checks, plain.caution_sources, plain.allergens, plain.unread) == ((),) * 4
+    assert (plain.nutrition, plain.nutrition_notes, plain.notes) == ((),) * 3
+    assert (plain.tasted, plain.image, plain.document) == ("", "", {})
+    assert plain.waters == Waters()
+    assert (plain.batch_g, plain.taken_out_g, plain.servings) == (0.0, 0.0, None)
+    row = ProfileRow("sweet", 20.0, None, "g", None)
+    assert (row.unknown, row.assumed) == ((), ())
+
+
+def test_strips_serve_to_the_tenth() -> None:
+    """21 CFR 114.90 names 4.0; a computed pH of 3.7 may err by 0.3."""
+    assert Waters((3.5, 3.4, 3.7)).strips_serve
+    assert not Waters((3.5, 3.4, 3.71)).strips_serve
+    assert Waters((3.5, 4.4, 3.0)).strips_serve, "the high end decides"
+    assert not Waters().strips_serve
+    assert Waters() == Waters(None, None, None, None, None)
+
+
+def test_notes_of_two_labels_are_told_once() -> None:
+    made = replace(
+        recipe(),
+        nutrition=(Panel(Order.US, (), ("one", "two")), Panel(Order.EU, (), ("two", "three"))),
+    )
+    assert made.nutrition_notes == ("one", "two", "three")
+
+
+def test_the_document_is_kept_but_not_shown() -> None:
+    made = recipe()
+    assert made.document["answer"]["final_mass_g"] == 448.0
+    assert "quantities_g" not in repr(made)
 
 
 # --- method -------------------------------------------------------------------------------------

@@ -21,7 +21,16 @@ from balancer.linear import LinearProgram
 from balancer.problem import Problem
 from balancer.program import Program, build
 from balancer.requirements import aim_ends
-from balancer.solve import ZERO_JND, Model, Solution, Status, deviation, solve, solve_linear
+from balancer.solve import (
+    ZERO_JND,
+    Model,
+    Solution,
+    Status,
+    broken_requirements,
+    deviation,
+    solve,
+    solve_linear,
+)
 from balancer.wishes import Aim, Limit, Pot, Ratio, Use
 
 SEEDS = st.integers(min_value=0, max_value=10**6)
@@ -457,6 +466,152 @@ def test_a_model_stays_warm() -> None:
     assert [round(v.value, 9) for v in values if v] == [2.0, 4.0, 5.0, -9.0]
     model.set_row(0, 10.0, math.inf)
     assert model.optimum() is None
+
+
+def _one_row(**changes: object) -> LinearProgram:
+    """Least a with a >= 2 and a <= 9."""
+    parts: dict[str, object] = {
+        "columns": ("a",), "rows": ("r",), "matrix": np.array([[1.0]]), "cost": np.array([1.0]),
+        "lower": np.zeros(1), "upper": np.array([9.0]), "row_lower": np.array([2.0]),
+        "row_upper": np.array([math.inf]),
+    }  # fmt: skip
+    return LinearProgram(**(parts | changes))  # type: ignore[arg-type]
+
+
+def test_a_model_answers_the_same_every_time_and_says_nothing() -> None:
+    """One thread, one seed, no log, whole columns to the end: read back from the solver."""
+
+    def option(model: Model, name: str) -> object:
+        return model.highs.getOptionValue(name)[1]
+
+    plain = Model(_one_row())
+    wanted = {"output_flag": False, "threads": 1, "random_seed": 0, "mip_rel_gap": 0.0}
+    assert {name: option(plain, name) for name in wanted} == wanted
+    assert (option(plain, "presolve"), option(plain, "solver")) == ("off", "simplex")
+    assert option(plain, "time_limit") == 60.0
+    assert option(Model(_one_row(), seconds=7.0), "time_limit") == 7.0
+    whole = Model(_one_row(integer=np.array([True])))
+    assert (option(whole, "presolve"), option(whole, "solver")) == ("choose", "choose")
+
+
+def test_duals_are_what_a_row_costs() -> None:
+    """By hand: least 3 a with a >= 2 costs 3 more for each unit that the row asks more."""
+    found = solve_linear(_one_row(cost=np.array([3.0])))
+    assert found is not None
+    assert (found.value, found.y.tolist(), found.duals.tolist()) == (6.0, [2.0], [3.0])
+
+
+def test_a_column_added_takes_over() -> None:
+    model = Model(_one_row())
+    assert model.add_column(np.array([1.0]), 0.5, 1.5) == 1
+    found = model.optimum()
+    assert found is not None
+    assert found.y.tolist() == [0.5, 1.5]
+    two_rows = Model(_one_row(rows=("r", "q"), matrix=np.array([[1.0], [0.0]]),
+                              row_lower=np.array([2.0, 3.0]),
+                              row_upper=np.full(2, math.inf)))  # fmt: skip
+    assert two_rows.add_column(np.array([0.0, 2.0]), 0.0, 9.0) == 1
+    found = two_rows.optimum()
+    assert found is not None
+    assert found.y.tolist() == [2.0, 1.5]
+
+
+def test_numbers_that_no_solver_takes_are_refused() -> None:
+    with pytest.raises(BadInput, match="The solver refuses the numbers"):
+        Model(_one_row(matrix=np.array([[1e30]])))
+
+
+def test_no_time_no_answer() -> None:
+    """Forty whole columns in one narrow row cannot be settled in no time."""
+    weights = np.arange(1000.0, 1040.0)
+    lp = LinearProgram(
+        tuple(map(str, range(40))), ("r",), weights[None, :] * math.pi, -(weights**1.1),
+        np.zeros(40), np.ones(40), np.array([3e4]), np.array([3.00001e4]), np.full(40, True),
+    )  # fmt: skip
+    with pytest.raises(NoSolution, match="stopped early"):
+        Model(lp, seconds=0.0).optimum()
+
+
+def test_limits_are_checked_again_within_a_hundred_thousandth() -> None:
+    """A share of 0.3 may be off by 3e-6, of 0.01 by 1e-6: a tenth of the coefficient at least."""
+
+    def broken(grams: float, **limits: float) -> list[str]:
+        program = build(Problem((Use(SUGAR, **limits), Use(WATER)), yield_g=100.0))  # type: ignore[arg-type]
+        return [r.label for r in broken_requirements(program, np.array([grams, 100 - grams]))]
+
+    assert broken(30.00029, max_g=30.0) == []
+    assert broken(30.00031, max_g=30.0) == ["sugar at most 30 g"]
+    assert broken(29.99971, min_g=30.0) == []
+    assert broken(29.99969, min_g=30.0) == ["sugar at least 30 g"]
+    assert broken(1.00009, max_g=1.0) == []
+    assert broken(1.00011, max_g=1.0) == ["sugar at most 1 g"]
+    assert broken(20.0, min_g=30.0, share_max=0.1) == [
+        "sugar at least 30 g",
+        "sugar at most 10 % of the batch",
+    ]
+
+
+def test_the_check_reads_the_finished_mass() -> None:
+    """80 g are left of 100 g weighed: 20 g of sugar are a fourth of them, salt is counted there."""
+    limit = Limit("sugars", "g per 100 g", {"sucrose": 1.0}, high=24.0)
+    problem = Problem((Use(SUGAR), Use(WATER)), yield_g=80.0, water_lost_g=20.0, limits=(limit,))
+    program = build(problem)
+    assert [r.label for r in broken_requirements(program, np.array([20.0, 80.0]))] == ["sugars"]
+    assert broken_requirements(program, np.array([19.0, 81.0])) == ()
+
+
+def test_an_aim_is_no_limit_and_the_mass_must_be_right() -> None:
+    program = build(Problem((Use(SUGAR), Use(WATER)), (Aim("sweet", 20.0, 20.0),), yield_g=100.0))
+    assert broken_requirements(program, np.array([90.0, 10.0])) == ()
+    assert broken_requirements(program, np.array([90.0, 10.005])) == ()
+    for water in (10.0052, 9.9948, 11.0):
+        with pytest.raises(NoSolution, match="instead of 100 g"):
+            broken_requirements(program, np.array([90.0, water]))
+
+
+@pytest.mark.parametrize(
+    ("miss_jnd", "aims", "status"),
+    [
+        (0.9e-5, ("sweet",), Status.ON_TARGET),
+        (1.1e-5, ("sweet",), Status.NEAREST),
+        (1.1e-5, ("sweet", "fat"), Status.ON_TARGET),
+        (-1.1e-5, ("sweet",), Status.NEAREST),
+        (2.2e-5, ("sweet", "fat"), Status.NEAREST),
+    ],
+)
+def test_what_counts_as_no_miss(miss_jnd: float, aims: tuple[str, ...], status: Status) -> None:
+    """1e-5 JND for each axis, here of 3.8 g at 20 g; locked quantities are taken as they are."""
+    sugar = 20.0 - 3.8 * miss_jnd
+    uses = (Use(SUGAR, locked_g=sugar), Use(WATER, locked_g=100.0 - sugar))
+    asked = tuple(Aim(axis, 20.0 if axis == "sweet" else 0.0, 20.0) for axis in aims)
+    found = solve(Problem(uses, asked, yield_g=100.0, dead_band_jnd=0.0))
+    assert found.status is status
+    assert found.sum_jnd == pytest.approx(abs(miss_jnd), rel=1e-3)
+    assert found.largest_jnd == pytest.approx(abs(miss_jnd), rel=1e-3)
+    assert found.first_stage is None
+    assert found.has_quantities
+
+
+def test_a_target_that_locks_reach_against_a_limit_is_no_target_reached() -> None:
+    limit = Limit("sugars", "g per 100 g", {"sucrose": 1.0}, high=10.0)
+    uses = (Use(SUGAR, locked_g=20.0), Use(WATER, locked_g=80.0))
+    found = solve(Problem(uses, (Aim("sweet", 20.0, 20.0),), yield_g=100.0, limits=(limit,)))
+    assert found.status is Status.NEAREST
+    assert [r.label for r in found.broken] == ["sugars"]
+
+
+def test_sum_and_largest_of_two_weighted_misses() -> None:
+    """10 g under 20 at 3.8 g, weight 2; 8 g of fat over 0 at 0.5 g, by hand."""
+    uses = (Use(SUGAR, locked_g=10.0), Use(OIL, locked_g=8.0), Use(WATER, locked_g=82.0))
+    aims = (Aim("sweet", 20.0, 20.0, weight=2.0), Aim("fat", 0.0, 0.0))
+    found = solve(Problem(uses, aims, yield_g=100.0, dead_band_jnd=0.0))
+    assert found.sum_jnd == pytest.approx(20 / 3.8 + 8 / 0.5)
+    assert found.largest_jnd == pytest.approx(16.0)
+    assert found.deviation_jnd("fat") == pytest.approx(16.0)
+    nothing = solve(Problem((Use(SUGAR, max_g=1.0), Use(WATER, max_g=1.0)), yield_g=100.0))
+    assert nothing.status is Status.INFEASIBLE
+    assert math.isnan(nothing.sum_jnd)
+    assert math.isnan(nothing.largest_jnd)
 
 
 # --- the pot --------------------------------------------------------------------------------------

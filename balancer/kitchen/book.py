@@ -15,6 +15,7 @@ from balancer.errors import BadInput
 from balancer.export import Options, Page, Record, export
 from balancer.export.record import NEEDS
 from balancer.inferring import OWN_KEY, Inferred
+from balancer.intact import checked_sauce
 from balancer.kitchen.stove import Stove
 from balancer.larder import OwnIngredient
 from balancer.outcome import Outcome
@@ -88,6 +89,7 @@ class Book(Stove):
         self, name: str, document: Document, date: str = "", revision: int = 1, tasted: str = ""
     ) -> Recipe:
         """A recipe from a request with its answer, whether or not it is saved."""
+        checked_sauce(document)
         keys = {label: r["key"] for label, r in document["answer"]["resolved"].items()}
         known = self.catalogue
         measures = {key: known.measures(key) for key in keys.values()}

@@ -10,7 +10,7 @@ import numpy as np
 
 from balancer.composition import FloatArray
 from balancer.constants import AXIS_NAMES, POT_GROWTH
-from balancer.errors import ChangedMeanwhile, NotSaved
+from balancer.errors import BadInput, ChangedMeanwhile, NotSaved
 from balancer.kitchen.book import Book
 from balancer.ladder import Ladder
 from balancer.loop import (
@@ -45,13 +45,20 @@ class Tastings(Book):
         return Sauce(first.document, last.document, last.revision, rounds)
 
     def earlier(self, name: str) -> list[Sauce]:
-        """The other sauces that were tasted, by the date of their last round."""
+        """The other sauces that were tasted, by the date of their last round.
+
+        A damaged one is passed over: it teaches nothing, and must not end another's tasting.
+        """
         kept = [
             (rounds[-1].saved_at, other)
             for other, rounds in self.store.all_rounds().items()
             if rounds and other != name
         ]
-        return [self.sauce(other) for _, other in sorted(kept)]
+        found = []
+        for _, other in sorted(kept):
+            with suppress(BadInput):
+                found.append(self.sauce(other))
+        return found
 
     def taste(
         self,

@@ -49,7 +49,7 @@ class Store:
         How long to wait for another program that is writing [s].
     """
 
-    def __init__(self, path: Path | None = None, timeout_s: float = 5.0) -> None:
+    def __init__(self, path: Path | None = None, timeout_s: float = 20.0) -> None:
         self._file = BookFile(path, timeout_s)
 
     @property

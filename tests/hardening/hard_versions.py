@@ -202,7 +202,7 @@ def _half_way(
         child: subprocess.Popen[bytes] = subprocess.Popen(command, stdout=subprocess.PIPE)
         assert child.stdout is not None
         child.stdout.readline()
-        time.sleep(0.0006 * (run % 60))
+        time.sleep(0.0015 * (run % 60))
         child.kill()
         child.communicate()
         with closing(sqlite3.connect(book)) as connection:

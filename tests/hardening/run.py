@@ -1,6 +1,6 @@
 """The long form of what is tried to break the program: ``python tests/hardening/run.py``.
 
-Prints a table in Markdown; ``--only`` runs what has a word in its name. About 15 minutes.
+Prints a table in Markdown; ``--only`` runs what has a word in its name. About half an hour.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ import hard_disk  # noqa: E402
 import hard_extremes  # noqa: E402
 import hard_hands  # noqa: E402
 import hard_numbers  # noqa: E402
+import hard_session  # noqa: E402
 import hard_versions  # noqa: E402
 from tally import HEAD, Row, went_wrong  # noqa: E402
 
@@ -52,10 +53,11 @@ def trials() -> Iterator[tuple[str, Callable[[Path], Row]]]:
     yield "crash quota", lambda folder: hard_disk.quota(folder, range(40, 640, 30))
     yield "crash read-only", lambda _: hard_disk.read_only(20)
     yield "crash vanished", lambda _: hard_disk.vanished(20)
+    yield from hard_session.rows(long=True).items()
     yield "hands", lambda folder: hard_hands.many_hands(folder, 60.0)
     yield "versions every", hard_versions.every_version
     yield "versions newer", hard_versions.newer
-    yield "versions half-way", lambda f: hard_versions.half_way(f, range(4, 84, 4), 120)
+    yield "versions half-way", lambda f: hard_versions.half_way(f, range(8, 248, 12), 120)
     yield "input", lambda _: _input()
     yield "numbers random", lambda _: hard_numbers.solved(kitchen, range(5000), 25)
     yield "numbers methods", lambda _: hard_numbers.two_methods(pantry, range(200))

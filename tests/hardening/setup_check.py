@@ -76,7 +76,7 @@ class Place:
         known = {k: v for k, v in os.environ.items() if not k.startswith(("PYTHON", "VIRTUAL"))}
         known.pop("CI", None)
         home = self.inside(self.folder / "home")
-        path = f"{self.inside(self.folder / 'bin')}:/usr/local/bin:/usr/bin:/bin"
+        path = f"{self.inside(self.folder / 'bin')}:/usr/local/bin:/usr/bin:/bin:/usr/sbin"
         environment = known | {"HOME": home, "PATH": path, "LC_ALL": "C.UTF-8", "BROWSER": "true"}
         environment = {k: v for k, v in environment.items() if not k.startswith("XDG_")}
         command = [self.inside(w) if isinstance(w, Path) else w for w in words]

@@ -319,6 +319,7 @@ def test_deviations_stand_in_the_rows_of_their_axes() -> None:
     total = lp.rows.index("sum of deviations")
     np.testing.assert_array_equal(lp.matrix[total], lp.cost)
     assert (lp.row_lower[total], lp.row_upper[total]) == (-np.inf, np.inf)
+    assert program.row_scale[total] == program.row_scale[row] == 1.0
     assert lp.columns[n_y:] == (
         "sweet 10 to 20 g sucrose eq. per 100 g: over",
         "sweet 10 to 20 g sucrose eq. per 100 g: under",

@@ -112,7 +112,7 @@ class Label:
 
     def __post_init__(self) -> None:
         if self.form not in FORMS:
-            raise BadInput(f"The form of the label is {self.form!r}. Use one of: US, EU.")
+            raise BadInput(f"The form of the label is {_shown(self.form)}. Use one of: US, EU.")
         if (self.per_g is None) == (self.per_ml is None):
             said = "no serving size" if self.per_g is None else "a serving in g and one in mL"
             raise BadInput(
@@ -126,7 +126,8 @@ class Label:
             )
         for field in fields(self):
             value = getattr(self, field.name)
-            if field.name not in ("form", "per_g", "per_ml") and value is not None:
+            always = field.default is not None  # stands at 0 where the label does not say
+            if field.name not in ("form", "per_g", "per_ml") and (always or value is not None):
                 self._check(field.name, value)
         if self.sodium_mg is not None and self.salt_g is not None:
             raise BadInput(

@@ -5,6 +5,7 @@ The vector that follows from it is inferred in :mod:`balancer.inferring`.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Any
@@ -63,6 +64,8 @@ class Own:
     def __post_init__(self) -> None:
         if not isinstance(self.name, str) or not self.name.strip():
             raise BadInput("The ingredient has no name. Write one, for example 'my limes'.")
+        if any(unicodedata.category(letter) == "Cc" for letter in self.name):
+            raise BadInput("The ingredient's name holds a control character. Type it again.")
         if len(self.name) > LONGEST_OWN_NAME:
             raise BadInput(
                 f"The name has {len(self.name)} letters and starts with {self.name[:40]!r}."

@@ -32,6 +32,8 @@ WEIGHED, MEASURED, NEAR_MEASURE, COUNTED, BY_PARTS, AIRY, ROUGH, NONE = (
 )  # fmt: skip
 #: Taken off where the line itself says "about" [1]; chosen.
 ABOUT = 0.9
+#: No spoon is smaller; a volume of nothing is compared as this [mL].
+LEAST_ML = 1e-9
 #: Volumes of small doses [mL]: US spoons; a dessertspoon and a drop by common practice, no source.
 _DOSES_ML: Mapping[str, float] = MappingProxyType(
     {
@@ -214,10 +216,11 @@ def _by_volume(
     line = set(plain(words).split()) - set(plain(ingredient.name).split())
     in_all_ml = ml * 0.5 * (quantity.low + quantity.high)
     near_ml = ml if quantity.unit in VOLUME_ML or quantity.unit in _DOSES_ML else in_all_ml
+    near_ml, in_all_ml = max(near_ml, LEAST_ML), max(in_all_ml, LEAST_ML)
 
     def rank(row: _Volume) -> tuple[int, bool, bool, float, float]:
         unit_off = abs(math.log(row.unit_ml / near_ml))
-        size_off = abs(math.log(row.in_all_ml / max(in_all_ml, 1e-9)))
+        size_off = abs(math.log(row.in_all_ml / in_all_ml))
         return -len(row.how & line), bool(row.how), not row.plainly, unit_off, size_off
 
     best = min(rows, key=rank)

@@ -365,7 +365,7 @@ class Round:
                 ),
                 **rest,
             )
-        except (KeyError, TypeError, ValueError, AttributeError) as error:
+        except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
             raise BadInput(
                 "A saved round cannot be read: a part of it is missing or of the wrong kind. Enter"
                 " the tasting again."

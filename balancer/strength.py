@@ -70,8 +70,8 @@ def with_strength(ingredient: Ingredient, strength: Strength) -> Ingredient:
     water = new[INDEX["water"]] - (new[[INDEX[n] for n in MASSES]].sum() - before)
     if water < -0.5:
         raise BadInput(
-            f"{ingredient.name}: the strength on the label leaves {water:.3g} g of water in 100 g."
-            " Check the label's figure and its unit."
+            f"The strength on the label of {ingredient.name} leaves {water:.3g} g of water in"
+            " 100 g. Check the label's figure and its unit."
         )
     put("water", max(0.0, water))
     evidence, source = list(ingredient.evidence), list(ingredient.source)

@@ -105,17 +105,19 @@ class Problem:
 
     def _refuse_twice(self) -> None:
         seen: dict[str, str] = {}
+        labels: set[str] = set()
         for use in self.uses:
             if use.ingredient.key in seen:
                 raise BadInput(
                     f"{use.label} and {seen[use.ingredient.key]} are the same ingredient"
                     f" ({use.ingredient.name}). Name it once."
                 )
-            if use.label in seen.values():
+            if use.label in labels:
                 raise BadInput(
                     f"Two ingredients are called {use.label!r}. Call each by its own name."
                 )
             seen[use.ingredient.key] = use.label
+            labels.add(use.label)
         axes = [a.axis for a in self.aims]
         for axis in axes:
             if axes.count(axis) > 1:

@@ -111,6 +111,7 @@ def test_a_blend_of_one_is_that_ingredient(catalogue: Catalogue) -> None:
     [
         ([-1.0, 5.0], 0.0, ["negative", "Give grams"]),
         ([math.nan, 5.0], 0.0, ["not a number", "Give grams"]),
+        ([math.inf, 5.0], 0.0, ["not a number", "Give grams"]),
         ([0.0, 0.0], 0.0, ["0 g", "Put something in"]),
         ([50.0, 50.0], 60.0, ["60 g", "50 g", "Give a loss"]),
         ([50.0, 50.0], -1.0, ["-1 g", "Give a loss"]),
@@ -253,6 +254,15 @@ def test_what_is_weighed_and_in_which_unit() -> None:
     assert list(MASSES) == by_unit["g"]
 
 
+def test_evidence_in_the_words_of_the_tables(catalogue: Catalogue) -> None:
+    """Strongest first; every kind but the assumed stands in a curated table under its word."""
+    words = ["measured", "table", "derived", "chosen", "memory", "assumed"]
+    assert [e.value for e in Evidence] == words
+    used = {e for food in catalogue.pantry for e in food.evidence if e is not None}
+    assert Evidence.TABLE in used
+    assert used <= set(Evidence)
+
+
 def test_refusals_name_the_component_and_its_unit() -> None:
     with pytest.raises(BadInput, match=r"^odd: sodium is -3 mg per 100 g\."):
         ingredient("1", name="odd", sodium=-3.0)
@@ -303,6 +313,9 @@ def test_all_the_water_may_leave_but_not_the_sauce() -> None:
     assert Blend(c, q, 50.0 + 2e-8).mass_g == pytest.approx(50.0)  # a rounding of the solver
     with pytest.raises(BadInput, match="Give a loss"):
         Blend(c, q, 50.0 + 1e-6)
+    assert Blend(c, np.array([50.0, 0.5]), 0.5 + 0.9e-9).mass_g == pytest.approx(50.0)
+    with pytest.raises(BadInput, match="Give a loss"):
+        Blend(c, np.array([50.0, 0.5]), 0.5 + 1.5e-9)
     assert Blend(c, np.array([0.0, 0.5]), 0.0).mass_g == 0.5
     assert Blend(c, q).water_lost_g == 0.0
     with pytest.raises(BadInput, match="weighs 0 g"):

@@ -56,6 +56,21 @@ def test_not_a_number_is_refused(part: str) -> None:
         _program(**{part: array})
 
 
+def test_a_small_coefficient_keeps_its_sign() -> None:
+    text = _program(matrix=np.array([[0.25, -0.5], [-3.0, 0.125]])).algebra()
+    assert "batch: 0.25 [sugar] - 0.5 [water] = 1" in text
+    assert "sweet: - 3 [sugar] + 0.125 [water] <= 3" in text
+
+
+def test_what_is_wrong_is_named() -> None:
+    with pytest.raises(BadInput, match="The column 'x' stands twice"):
+        _program(columns=("a", "x", "x"))
+    with pytest.raises(BadInput, match="The row 'x' stands twice"):
+        _program(rows=("a", "x", "x"))
+    with pytest.raises(BadInput, match="bounds of 'water' run from 2 to 1"):
+        _program(lower=np.array([1.0, 2.0]), upper=np.array([1.0, 1.0]))
+
+
 @pytest.mark.parametrize("what", ["columns", "rows"])
 def test_a_label_stands_once(what: str) -> None:
     with pytest.raises(BadInput, match="'x' stands twice"):

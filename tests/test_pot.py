@@ -220,6 +220,86 @@ def test_irreversible_goes_in_two_parts(pantry: Pantry) -> None:
     assert by["sugar"].rest_g == 0.0
 
 
+def test_growth_and_what_is_set_aside_are_told_in_figures(pantry: Pantry) -> None:
+    """Per cent of the 500 g; what was set aside makes its share of the finished mass more."""
+    problem = make(pantry, {"water": 480.0, "salt": 20.0}, {"salt": 1.5}, closed=("salt",))
+    found = correct(problem)
+    assert found.dilute is not None
+    assert found.set_aside is not None
+    text = " ".join(found.sentences())
+    grown = found.dilute.finish_g
+    assert (
+        f"the pot has to grow to {grown:.4g} g, by {grown / 5.0 - 100.0:.3g} % (cap 30 %)." in text
+    )
+    keep, aside = found.set_aside.keep_g, found.set_aside.set_aside_g
+    more = aside / keep * found.set_aside.plan.finish_g
+    assert f"in the same proportions it makes {more:.4g} g more" in text
+
+
+def test_set_aside_from_a_pot_that_boiled_and_on_a_coarse_scale(pantry: Pantry) -> None:
+    """60 g of water have left already: the same 500 g stand on the stove as without."""
+    plain = make(pantry, {"water": 480.0, "salt": 20.0}, {"salt": 1.5}, closed=("salt",))
+    boiled = make(
+        pantry, {"water": 540.0, "salt": 20.0}, {"salt": 1.5}, closed=("salt",), water_lost_g=60.0
+    )
+    one, other = correct(plain).set_aside, correct(boiled).set_aside
+    assert one is not None
+    assert other is not None
+    assert other.keep_g == pytest.approx(one.keep_g, abs=1.0)
+    assert other.keep_g + other.set_aside_g == pytest.approx(500.0)
+    assert other.plan.start_g == pytest.approx(other.keep_g, abs=1e-6)
+    # about 290 g may stay: on a step of 7 g, and where one step is all that stays, whole steps do
+    for step in (7.0, math.floor(one.keep_g)):
+        coarse = correct(plain, readability_g=step).set_aside
+        assert coarse is not None
+        assert coarse.keep_g == pytest.approx(math.floor(one.keep_g / step) * step)
+    assert correct(plain, readability_g=400.0).set_aside is None
+
+
+def test_notes_name_what_the_tables_do_not_know(pantry: Pantry) -> None:
+    """All that an axis counts has to be unknown, in more than a trace, for a note on it."""
+
+    def without(name: str, label: str, *components: str) -> Ingredient:
+        values = pantry[name].values.copy()
+        for component in components:
+            values[INDEX[component]] = math.nan
+        return replace(pantry[name], key=label, name=label, values=values, parts=())
+
+    acids = tuple(AXIS["sour"].weights)
+    blank = without("plums", "blank", *acids)
+    partly = without("plums", "partly", *acids[:2])
+    trace = without("plums", "trace", *acids)
+    uses = tuple(Use(food, label=food.name) for food in (blank, partly, trace, pantry["salt"]))
+    problem = Problem(
+        uses,
+        (Aim("sour", 0.0, 3.0), Aim("salt", 0.0, 3.0)),
+        pot=Pot((200.0, 200.0, 1e-4, 4.0), 0.3),
+    )
+    found = correct(problem)
+    assert found.within
+    assert found.notes == (
+        "sour of blank is not known and counted as none: taste before you trust that figure.",
+    )
+
+
+def test_a_pot_that_gets_something_is_to_be_measured_again(pantry: Pantry) -> None:
+    caution = "measure its pH again afterwards"
+    changed = correct(make(pantry, {"plums": 300.0, "sugar": 3.0}, {"sweet": 17.5}))
+    assert changed.plan is not None
+    assert changed.plan.additions
+    assert [caution in note for note in changed.notes] == [True]
+    same = correct(make(pantry, {"plums": 300.0, "sugar": 30.0}, {"sweet": 17.5}))
+    assert same.notes == ()
+
+
+def test_what_water_could_thin_is_not_said_to_be_without_help(pantry: Pantry) -> None:
+    """Beyond the cap, but water may go in: it is the room that lacks, not the ingredient."""
+    problem = make(pantry, {"water": 480.0, "salt": 20.0}, {"salt": 1.5, "sweet": 0.0})
+    found = correct(problem)
+    assert not found.within
+    assert not any("Nothing that may go in" in note for note in found.notes)
+
+
 def test_too_little_to_weigh_becomes_a_stock(pantry: Pantry) -> None:
     grams = {"roasted red pepper": 300.0, "salt": 1.0, "cayenne pepper": 0.0}
     problem = make(pantry, grams, {"salt": 1.0, "heat": 120.0})

@@ -14,6 +14,7 @@ from balancer.composition import Part
 from balancer.errors import BadInput
 from balancer.recipe import (
     CODES_SENTENCE,
+    STAGES,
     Line,
     Measure,
     Order,
@@ -184,6 +185,17 @@ def test_the_document_is_kept_but_not_shown() -> None:
     made = recipe()
     assert made.document["answer"]["final_mass_g"] == 448.0
     assert "quantities_g" not in repr(made)
+    assert hash(made) == hash(replace(made, document={})), "recipes may be kept in a set"
+
+
+def test_every_stage_of_the_request_is_kept_though_no_water_leaves() -> None:
+    """In the order of the work, with the words that a cook reads."""
+    words = {"start": "simmered", "late": "last minutes", "raw": "off the heat"}
+    assert list(STAGES.items()) == list(words.items())
+    names = ["plums", "brown sugar", "rice vinegar"]
+    entries = [{"name": n, "goes_in": s} for n, s in zip(names, words, strict=True)]
+    made = recipe(request={"ingredients": entries}, answer={"final_mass_g": 528.0})
+    assert [line.stage for line in made.lines] == ["start", "late", "raw", "raw"]
 
 
 # --- method -------------------------------------------------------------------------------------

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
+from importlib.resources import files
 from itertools import combinations, pairwise
+from typing import Any
 
+import highspy
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -346,6 +350,49 @@ def test_on_target_nearest_infeasible_report() -> None:
         solve(report).deviation_jnd("sour")
 
 
+@pytest.mark.parametrize(("sugar_g", "oil_g"), [(20.0, 0.0), (0.0, 20.0), (5.0, 15.0)])
+def test_of_equal_sums_the_smaller_largest_miss_then_the_draft(
+    sugar_g: float, oil_g: float
+) -> None:
+    """20 g for two axes that want 20 g and 16.5 g, at 3.8 g a JND both: 16.5 g are short.
+
+    However the 20 g are shared out, the misses sum up to 16.5 / 3.8; the largest is least where
+    both are 8.25 g short. A draft at one end must not win over that; of two waters, which do the
+    same, each stays with its draft.
+    """
+    spring = ingredient("6", name="spring water", water=100.0)
+    solids = Limit("solids", "g per 100 g", {"sucrose": 1.0, "fat": 1.0}, high=20.0)
+    uses = (
+        Use(SUGAR, draft_g=sugar_g),
+        Use(OIL, draft_g=oil_g),
+        Use(WATER, draft_g=10.0),
+        Use(spring, draft_g=70.0),
+    )
+    aims = (Aim("sweet", 20.0, 20.0), Aim("fat", 16.5, 16.5))
+    found = solve(Problem(uses, aims, yield_g=100.0, limits=(solids,), dead_band_jnd=0.0))
+    np.testing.assert_allclose(found.grams, [11.75, 8.25, 10.0, 70.0], atol=2e-3)
+    assert found.sum_jnd == pytest.approx(16.5 / 3.8, abs=1e-5)
+    assert found.largest_jnd == pytest.approx(8.25 / 3.8, abs=1e-5)
+
+
+@pytest.mark.parametrize(("one_g", "other_g"), [(2.0, 8.0), (8.0, 2.0)])
+def test_a_pot_gets_more_of_what_is_in_it(one_g: float, other_g: float) -> None:
+    """Two sugars sweeten alike, so the least that is added is the same: the larger part grows.
+
+    By hand: (10 + a) / (100 + a) = 0.2 with a = 12.5.
+    """
+    twin = ingredient("7", name="other sugar", sucrose=100.0)
+    problem = Problem(
+        (Use(SUGAR), Use(twin), Use(WATER)),
+        (Aim("sweet", 20.0, 20.0),),
+        pot=Pot((one_g, other_g, 90.0), 0.5),
+        dead_band_jnd=0.0,
+    )
+    added = solve(problem).grams - [one_g, other_g, 90.0]
+    expected = [12.5, 0.0, 0.0] if one_g > other_g else [0.0, 12.5, 0.0]
+    np.testing.assert_allclose(added, expected, atol=2e-3)
+
+
 def test_dead_band_is_not_chased() -> None:
     """A draft within a quarter of a JND of the target stays as it is."""
     jnd = 0.4 + 0.17 * 20
@@ -448,6 +495,7 @@ def test_whole_columns() -> None:
     assert optimum is not None
     assert optimum.value == pytest.approx(-best)
     np.testing.assert_allclose(optimum.y, np.round(optimum.y), atol=1e-6)
+    assert optimum.duals.tolist() == [0.0, 0.0], "whole columns have no marginals"
 
 
 def test_a_model_stays_warm() -> None:
@@ -507,6 +555,7 @@ def test_a_column_added_takes_over() -> None:
     found = model.optimum()
     assert found is not None
     assert found.y.tolist() == [0.5, 1.5]
+    assert found.value == 0.5, "a column added costs nothing"
     two_rows = Model(_one_row(rows=("r", "q"), matrix=np.array([[1.0], [0.0]]),
                               row_lower=np.array([2.0, 3.0]),
                               row_upper=np.full(2, math.inf)))  # fmt: skip
@@ -514,6 +563,45 @@ def test_a_column_added_takes_over() -> None:
     found = two_rows.optimum()
     assert found is not None
     assert found.y.tolist() == [2.0, 1.5]
+
+
+class _Doubtful:
+    """The real solver, which says once that it does not know; what it was told is noted."""
+
+    def __init__(self, highs: Any, doubts: int) -> None:
+        self.highs, self.doubts, self.told = highs, doubts, [""]
+
+    def __getattr__(self, name: str) -> Any:
+        if name in ("run", "clearSolver", "setOptionValue"):
+            self.told.append(name)
+        if name == "getModelStatus" and self.doubts:
+            self.doubts -= 1
+            return lambda: highspy.HighsModelStatus.kUnknown
+        return getattr(self.highs, name)
+
+
+def test_a_solver_in_doubt_starts_afresh_once() -> None:
+    model = Model(_one_row())
+    model.highs = doubtful = _Doubtful(model.highs, 1)
+    found = model.optimum()
+    assert found is not None
+    assert found.y.tolist() == [2.0]
+    assert doubtful.told[1:] == ["run", "clearSolver", "setOptionValue", "run"]
+    assert model.highs.getOptionValue("presolve")[1] == "on"
+    sure = Model(_one_row())
+    sure.highs = certain = _Doubtful(sure.highs, 0)
+    assert sure.optimum() is not None
+    assert certain.told[1:] == ["run"]
+    model.highs.doubts = 2
+    with pytest.raises(NoSolution, match="stopped early"):
+        model.optimum()
+
+
+def test_the_words_of_a_status_are_those_of_the_schema() -> None:
+    schema = json.loads(
+        (files("balancer") / "schema" / "answer.schema.json").read_text(encoding="utf-8")
+    )
+    assert [s.value for s in Status] == schema["properties"]["status"]["enum"]
 
 
 def test_numbers_that_no_solver_takes_are_refused() -> None:
@@ -551,6 +639,14 @@ def test_limits_are_checked_again_within_a_hundred_thousandth() -> None:
     ]
 
 
+def test_a_limit_in_small_figures_is_checked_in_them() -> None:
+    """1 % of a thing with 0.01 in 100 g: 1e-4 at most, so 1.001e-4 is over by ten tolerances."""
+    limit = Limit("trace", "g per 100 g", {"sucrose": 1e-4}, high=1e-4)
+    program = build(Problem((Use(SUGAR), Use(WATER)), yield_g=100.0, limits=(limit,)))
+    assert [r.label for r in broken_requirements(program, np.array([1.001, 98.999]))] == ["trace"]
+    assert broken_requirements(program, np.array([1.00005, 98.99995])) == ()
+
+
 def test_the_check_reads_the_finished_mass() -> None:
     """80 g are left of 100 g weighed: 20 g of sugar are a fourth of them, salt is counted there."""
     limit = Limit("sugars", "g per 100 g", {"sucrose": 1.0}, high=24.0)
@@ -567,6 +663,10 @@ def test_an_aim_is_no_limit_and_the_mass_must_be_right() -> None:
     for water in (10.0052, 9.9948, 11.0):
         with pytest.raises(NoSolution, match="instead of 100 g"):
             broken_requirements(program, np.array([90.0, water]))
+    large = build(Problem((Use(SUGAR), Use(WATER)), yield_g=10_000.0))
+    assert broken_requirements(large, np.array([1000.0, 9000.0149])) == ()
+    with pytest.raises(NoSolution, match="instead of 10000 g"):
+        broken_requirements(large, np.array([1000.0, 9000.0151]))
 
 
 @pytest.mark.parametrize(

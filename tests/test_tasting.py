@@ -111,6 +111,12 @@ def test_words_of_degree_and_of_content() -> None:
     }
 
 
+def test_a_long_clause_is_shown_by_its_first_sixty_letters() -> None:
+    with pytest.raises(BadInput) as caught:
+        steps_from_words("y" * 61)
+    assert f"'{'y' * 60}'" in str(caught.value)
+
+
 def test_a_note_may_be_as_long_as_it_says() -> None:
     longest = "less sour".ljust(LONGEST_WORDS)
     assert len(longest) == 2000

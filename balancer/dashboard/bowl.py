@@ -48,7 +48,7 @@ def draw(work: Work, outcome: Outcome | None) -> None:
     answer = None if outcome is None else outcome.answer
     quantities = {} if answer is None else answer["quantities_g"]
     if answer is not None and not quantities:
-        _to_give(answer)  # nothing else to read until this is settled
+        st.html(_to_give(answer) or "<b>No quantities keep every limit.</b>")  # settle this first
     if work.labels:
         st.caption("Press a name to lock it, limit it or take it out.")
     shown = look.shown_g(quantities)
@@ -58,9 +58,8 @@ def draw(work: Work, outcome: Outcome | None) -> None:
     if work.labels:
         batch.draw(work, answer)
     if answer is not None:
-        if answer["cautions"]:
-            st.html(look.cautions(answer["cautions"]))
-        _held(answer)
+        beside = look.cautions(answer["cautions"]) if answer["cautions"] else ""
+        st.html(beside + _held(answer))
     _search()
 
 
@@ -205,24 +204,25 @@ def _remove(label: str) -> None:
 # --- what holds it back -------------------------------------------------------------------------
 
 
-def _held(answer: Mapping[str, Any]) -> None:
-    _titled("What holds it back", [b["sentence"] for b in answer["binding"] if b["gain_jnd"]])
+def _held(answer: Mapping[str, Any]) -> str:
+    parts = _titled(
+        "What holds it back", [b["sentence"] for b in answer["binding"] if b["gain_jnd"]]
+    )
     if answer["quantities_g"]:
-        _to_give(answer)
-    _titled("Worth knowing", answer["notes"])
+        parts += _to_give(answer)
+    parts += _titled("Worth knowing", answer["notes"])
     touched = [b["sentence"] for b in answer["binding"] if not b["gain_jnd"]]
     if touched:
-        with st.expander(f"Limits that are touched ({len(touched)})"):
-            st.html(look.listed(touched))
+        parts += look.fold(f"Limits that are touched ({len(touched)})", look.listed(touched))
+    return parts or "<!-- nothing to mind -->"
 
 
-def _to_give(answer: Mapping[str, Any]) -> None:
-    _titled("What would have to give", [r["sentence"] for r in answer["relax"]])
+def _to_give(answer: Mapping[str, Any]) -> str:
+    return _titled("What would have to give", [r["sentence"] for r in answer["relax"]])
 
 
-def _titled(title: str, lines: Sequence[str]) -> None:
-    if lines:
-        st.html(f"<b>{title}</b>{look.listed(lines)}")
+def _titled(title: str, lines: Sequence[str]) -> str:
+    return f"<div><b>{title}</b>{look.listed(lines)}</div>" if lines else ""
 
 
 # --- the search ---------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ import streamlit as st
 
 from balancer.cli.show import level_text, target_text
 from balancer.constants import AXIS, AXIS_NAMES
-from balancer.dashboard import look
+from balancer.dashboard import look, session
 from balancer.dashboard.fields import fold, ink
 from balancer.dashboard.work import Work, band
 from balancer.kitchen import Outcome
@@ -40,10 +40,12 @@ def draw(work: Work, outcome: Outcome) -> None:
         return
     with part:
         targets = work.document.get("target", {})
+        kept = session.typed("_brings", "")
+        first = kept if kept in AXIS_NAMES else next(iter(targets), FIRST[0])
         axis = str(
             st.selectbox(
-                "On which axis?", AXIS_NAMES, key="_brings",
-                index=AXIS_NAMES.index(next(iter(targets), FIRST[0])),
+                "On which axis?", AXIS_NAMES, key=session.bound("_brings", first),
+                on_change=session.take_typed, args=("_brings",),
             )
         )  # fmt: skip
         found = parts(outcome, axis)

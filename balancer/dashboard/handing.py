@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import asdict, dataclass, replace
+from math import isfinite
 from types import MappingProxyType
 from typing import Any, TypeVar
 
 import streamlit as st
 
-from balancer.choices import Style
+from balancer.choices import SCALES_G, Style
+from balancer.dashboard import session
 from balancer.errors import BadInput
-from balancer.export import Options
+from balancer.export import PANELS, PAPERS, Options
 from balancer.handover import Size
+from balancer.recipe import Order
 from balancer.shopping import Pack, read_pack
 
 T = TypeVar("T")
@@ -47,6 +50,19 @@ NUMBERS: Mapping[str, tuple[str, float]] = MappingProxyType(
         "jar_ml": ("one jar holds (mL)", 50.0),
         "pan_ml": ("the pan holds to the brim (mL)", 500.0),
         "stock_g": ("there is, what is eaten of it (g)", 50.0),
+    }
+)
+#: Name of what is wanted, among what the address keeps beside the draft.
+KEPT = "recipe"
+#: Field to what may be chosen for it.
+CHOICES: Mapping[str, Collection[Any]] = MappingProxyType(
+    {
+        "style": tuple(STYLES),
+        "scale_g": tuple(SCALES_G),
+        "way": tuple(WAYS),
+        "form": tuple(o.value for o in Order),
+        "panels": tuple(PANELS),
+        "paper": tuple(PAPERS),
     }
 )
 _LINE = re.compile(r"(?P<name>.*?\S)\s*(?:[=:,]|\s)\s*(?P<rest>-?\d.*)")
@@ -174,12 +190,43 @@ def _by_name(text: str, read: Callable[[str], T], example: str) -> dict[str, T]:
 
 def wanted() -> Wanted:
     """How the cook wants the recipe."""
-    found: Wanted = st.session_state.setdefault("wanted", Wanted())
+    kept: Mapping[str, Any] = session.typed(KEPT, {})
+    if st.session_state.get("wanted from") != kept:
+        st.session_state["wanted from"] = kept
+        st.session_state["wanted"] = as_kept(kept)
+    found: Wanted = st.session_state["wanted"]
     return found
+
+
+def as_kept(kept: Any) -> Wanted:
+    """What was wanted, from plain values; what cannot be meant is left as usual.
+
+    Examples
+    --------
+    >>> as_kept({"style": "weight", "scale_g": 7, "others": ["dip"]}).style
+    'weight'
+    >>> as_kept({"style": "by ear", "scale_g": 7, "batches": "two"}) == Wanted()
+    True
+    """
+    usual = asdict(Wanted())
+    found: dict[str, Any] = {}
+    for name, value in kept.items() if isinstance(kept, Mapping) else ():
+        if name not in usual or (name in CHOICES and value not in CHOICES[name]):
+            continue
+        if name == "others":
+            if isinstance(value, list | tuple) and all(isinstance(v, str) for v in value):
+                found[name] = tuple(value)
+        elif isinstance(usual[name], str):
+            if isinstance(value, str):
+                found[name] = value
+        elif isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value):
+            found[name] = float(value)
+    return Wanted(**found)
 
 
 def take(field: str, key: str, otherwise: Any = "") -> None:
     """Copy what a widget holds into what is wanted."""
     value = st.session_state.get(key)
     changed: dict[str, Any] = {field: otherwise if value is None else value}
-    st.session_state["wanted"] = replace(wanted(), **changed)
+    now, usual = asdict(replace(wanted(), **changed)), asdict(Wanted())
+    session.keep_typed(KEPT, {name: v for name, v in now.items() if v != usual[name]})

@@ -8,11 +8,12 @@ from dataclasses import replace
 import streamlit as st
 
 from balancer.dashboard import session, telling
+from balancer.dashboard.fields import fold
 from balancer.dashboard.work import Work
 from balancer.errors import BalancerError, ChangedMeanwhile, NameTaken
-from balancer.export import FORMATS, Page, export
+from balancer.export import FORMATS, Page, export, safe_filename
 from balancer.export.markdown import escaped
-from balancer.kitchen import Outcome
+from balancer.kitchen import Kitchen, Outcome
 
 #: Forms whose buttons stand open; the others are one tap away.
 AT_HAND = ("markdown", "csv")
@@ -38,10 +39,18 @@ def draw(work: Work, outcome: Outcome) -> None:
 def _downloads(work: Work, outcome: Outcome) -> None:
     with st.container(horizontal=True, gap="small"):
         for form in AT_HAND:
-            _download(work, outcome, form)
+            name = work.saved_name or work.name
+            st.download_button(
+                form_words(form), data=_when_pressed(work, outcome, form),
+                file_name=safe_filename(name, FORMATS[form].suffix), mime=FORMATS[form].mime,
+                key=f"_export_{form}", on_click="ignore",
+            )  # fmt: skip
     st.button("Measures, another size, shopping, nutrition, every form", key="_whole_recipe",
               on_click=_whole_recipe)  # fmt: skip
-    with st.expander("Other forms: to print, for a label, as data"):
+    part = fold("Other forms: to print, for a label, as data", "_forms")
+    if not part.open:
+        return
+    with part:
         others = [form for form in FORMATS if form not in AT_HAND]
         chosen = st.selectbox(
             "Which?", others, index=None, format_func=form_words, key="_form", placeholder="choose"
@@ -50,22 +59,29 @@ def _downloads(work: Work, outcome: Outcome) -> None:
             _download(work, outcome, str(chosen))
 
 
+def _when_pressed(work: Work, outcome: Outcome, form: str) -> Callable[[], bytes]:
+    """The recipe in one form, written only once its button is pressed."""
+    kitchen = session.kitchen()
+    return lambda: _written(kitchen, work, outcome, form).content
+
+
+def _written(kitchen: Kitchen, work: Work, outcome: Outcome, form: str) -> Page:
+    document = {"request": dict(outcome.document), "answer": outcome.answer}
+    name = work.saved_name or work.name
+    return export(kitchen.recipe_of(name, document, revision=max(work.revision, 1)), form)
+
+
 def _whole_recipe() -> None:
     st.session_state["page"] = "recipe"
 
 
 def _download(work: Work, outcome: Outcome, form: str) -> None:
-    """A button that hands over the recipe in one form; only forms that are shown are written."""
+    """A button that hands over the recipe in a chosen form, or the reason why it cannot."""
     name = work.saved_name or work.name
     key = f"{name} {work.revision} {session.answer().request}"
-
-    def write() -> Page:
-        document = {"request": dict(outcome.document), "answer": outcome.answer}
-        recipe = session.kitchen().recipe_of(name, document, revision=max(work.revision, 1))
-        return export(recipe, form)
-
+    kitchen = session.kitchen()
     try:
-        page = session.cached(f"page {form}", key, write)
+        page = session.cached(f"page {form}", key, lambda: _written(kitchen, work, outcome, form))
     except BalancerError as error:
         st.error(escaped(session.sentence(error)))
         return

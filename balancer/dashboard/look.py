@@ -27,7 +27,8 @@ LONGEST_SPREAD = 2.0
 STYLE = """
 <style>
 .block-container {max-width: 82rem; padding: 3.2rem 1rem 4rem;}
-.stButton button, .stDownloadButton button, [data-testid="stFileUploader"] button,
+.stButton button, .stDownloadButton button, .stPopover button,
+[data-testid="stFileUploader"] button,
 [data-testid="stButtonGroup"] button, .stNumberInput button, .stSelectbox button {
   min-height: 44px; min-width: 44px;}
 [data-testid="stButtonGroup"] > div {flex-wrap: wrap !important;}

@@ -6,9 +6,10 @@ phone. The kitchen book is one press away.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from types import MappingProxyType
+from typing import Literal
 
 import streamlit as st
 
@@ -70,6 +71,8 @@ authority, and follow licensed practice for bottling, for garlic or herbs in oil
 """
 
 
+Width = Literal["content", "stretch"]
+
 #: Pages beside the sauce: the words on their button, and what draws them.
 PAGES: Mapping[str, tuple[str, Callable[[], None]]] = MappingProxyType(
     {
@@ -82,6 +85,9 @@ PAGES: Mapping[str, tuple[str, Callable[[], None]]] = MappingProxyType(
         "stove": ("To the stove", stove.draw),
     }
 )
+
+#: Pages that a cook opens seldom while cooking; they stand behind one button.
+SELDOM = ("own", "readings", "panel", "stove")
 
 
 def draw() -> None:
@@ -132,16 +138,25 @@ def _ways(work: Work | None) -> None:
         if here in PAGES:
             words = "Back to the sauce" if work is not None else "Begin a sauce"
             st.button(words, key="_to_sauce", on_click=_go, args=("sauce",))
-        elif work is not None:
+        if work is not None:
             st.button("Undo", key="_undo", on_click=session.undo, disabled=not work.past)
-            st.button("Another sauce", key="_another", on_click=_another)
-            if st.session_state.get("leaving"):
-                st.button("Leave this one", key="_leave", type="primary", on_click=_leave)
-        for page, (words, _) in PAGES.items():
-            if page != here:
-                st.button(words, key=f"_to_{page}", on_click=_go, args=(page,))
+        _doors([page for page in PAGES if page not in SELDOM], here)
+        leaving = work is not None and bool(st.session_state.get("leaving"))
+        # named by what is in view, so that it closes when that changes
+        with st.popover("Other work", key=f"_other_work {here} {leaving}"):
+            if work is not None and here not in PAGES:
+                st.button("Another sauce", key="_another", on_click=_another, width="stretch")
+            _doors(SELDOM, here, width="stretch")
+        if leaving and here not in PAGES:
+            st.button("Leave this one", key="_leave", type="primary", on_click=_leave)
     if work is not None and here not in PAGES and st.session_state.get("leaving"):
         st.caption("It has changes that are not saved. The browser's way back brings them back.")
+
+
+def _doors(pages: Sequence[str], here: str | None, width: Width = "content") -> None:
+    for page in pages:
+        if page != here:
+            st.button(PAGES[page][0], key=f"_to_{page}", on_click=_go, args=(page,), width=width)
 
 
 def _told() -> None:

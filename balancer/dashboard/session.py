@@ -22,6 +22,7 @@ from balancer.kitchen import Kitchen, Outcome
 T = TypeVar("T")
 DRAFT = "draft"  # name of the draft in the address
 TYPED = "typed"  # name of what was typed beside it
+LONGEST_TYPED = 8_000  # letters of it that the address carries at most
 
 
 @dataclass(frozen=True, eq=False)
@@ -204,6 +205,11 @@ def take_typed(key: str) -> None:
     st.session_state["typed"] = {**kept, key: st.session_state.get(key)}
 
 
+def keep_typed(key: str, value: Any) -> None:
+    """Keep a value of plain kind that belongs to no sauce, so that a reload finds it."""
+    st.session_state["typed"] = {**st.session_state.get("typed", {}), key: value}
+
+
 def _typed_from_address() -> None:
     letters = st.query_params.get(TYPED, "")
     if not letters or letters == st.session_state.get("typed in address"):
@@ -218,6 +224,8 @@ def _typed_into_address() -> None:
     if not kept:
         return
     letters = address.packed(kept)
+    if len(letters) > LONGEST_TYPED:  # more than an address should carry: this session keeps it
+        return
     if st.query_params.get(TYPED) != letters:
         st.query_params[TYPED] = letters
     st.session_state["typed in address"] = letters

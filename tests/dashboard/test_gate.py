@@ -523,6 +523,7 @@ def _opened(browser: Any, url: str) -> Any:
 
 def _link_for_a_phone(desk: Any) -> str:
     """The address in the code that the page on the machine shows."""
+    desk.get_by_role("button", name="Other work").click()
     desk.get_by_role("button", name="To the stove").click()
     desk.get_by_role("button", name="Make a code").click()
     code = desk.get_by_role("img", name="QR code")
@@ -548,6 +549,7 @@ def test_from_the_machine_to_the_stove(running: dict[str, Running], browser: Any
     assert url.rsplit("/", 1)[1] not in phone.url
     mine = [c for c in browser.cookies() if c["name"] == f"balancer_{served.port}"]
     assert [(c["httpOnly"], c["sameSite"]) for c in mine] == [(True, "Strict")]
+    phone.get_by_role("button", name="Other work").click()
     phone.get_by_role("button", name="To the stove").click()
     phone.get_by_text("1 device is let in").or_(phone.get_by_text("devices are let in")).wait_for()
     phone.get_by_role("button", name="Send all of them away").click()

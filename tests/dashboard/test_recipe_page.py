@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 import pytest
-from conftest import errors, opened, press, run, text_of
+from conftest import APP, errors, opened, press, run, text_of
 from streamlit.testing.v1 import AppTest
 
 from balancer.choices import Style
@@ -189,3 +189,14 @@ def test_prices_as_a_cook_writes_them(text, name, price, grams):
 def test_a_line_that_cannot_be_read_is_named(line):
     with pytest.raises(BadInput, match="cannot be read"):
         Wanted(prices=line).packs()
+
+
+def test_a_reload_keeps_how_the_recipe_is_wanted():
+    at = page_of()
+    at.radio(key="_wanted_style").set_value("weight")
+    run(at)
+    again = AppTest.from_file(str(APP), default_timeout=60)
+    for name, value in at.query_params.items():
+        again.query_params[name] = value
+    run(again)
+    assert again.radio(key="_wanted_style").value == "weight"

@@ -220,6 +220,29 @@ def test_irreversible_goes_in_two_parts(pantry: Pantry) -> None:
     assert by["sugar"].rest_g == 0.0
 
 
+@pytest.mark.parametrize(("salt_most", "offered"), [(1.3, True), (1.06, False)])
+def test_boiling_is_offered_where_it_takes_off_a_quarter_of_the_misses(
+    pantry: Pantry, salt_most: float, offered: bool
+) -> None:
+    """10 % sugar, 15 wanted: within at 15 - 2.95, after 85 g of water left; salt rises to 1.2 %.
+
+    Sweet is 0.7 JND short. A band of salt up to 1.06 % is then missed by 0.66 JND, which takes off
+    less than a quarter; one up to 1.3 % is kept.
+    """
+    grams = {"water": 445.0, "sugar": 50.0, "salt": 5.0}
+    problem = make(pantry, grams, {"sweet": 15.0}, closed=tuple(grams))
+    problem = replace(problem, aims=(*problem.aims, Aim("salt", 0.9, salt_most)))
+    found = correct(problem)
+    assert found.plan is not None
+    assert found.plan.additions == ()
+    assert not found.within
+    assert (found.reduction is not None) is offered
+    assert (found.after_reduction is not None) is offered
+    assert ("Or reduce it first." in found.sentences()) is offered
+    if found.after_reduction is not None:
+        assert found.after_reduction.finish_g == pytest.approx(415.0, abs=3.0)
+
+
 def test_growth_and_what_is_set_aside_are_told_in_figures(pantry: Pantry) -> None:
     """Per cent of the 500 g; what was set aside makes its share of the finished mass more."""
     problem = make(pantry, {"water": 480.0, "salt": 20.0}, {"salt": 1.5}, closed=("salt",))
@@ -368,6 +391,18 @@ def test_nothing_helps_is_said(pantry: Pantry) -> None:
     text = " ".join(found.notes)
     assert "Nothing that may go in has less salt" in text
     assert "No chosen ingredient carries heat" in text
+
+
+def test_a_small_excess_that_nothing_can_thin_is_said(pantry: Pantry) -> None:
+    """About 1.05 % salt, 1.0 wanted at 0.21 a JND: a quarter of a JND, ten per cent asked for."""
+    problem = make(
+        pantry, {"water": 300.0, "sugar": 4.0, "salt": 3.2}, {"salt": 1.0},
+        closed=("water", "sugar"),
+    )  # fmt: skip
+    found = correct(problem, tolerance_jnd=0.1)
+    assert found.plan is not None
+    assert 0 < found.plan.states[0].miss_after_jnd < 1
+    assert any("Nothing that may go in has less salt" in note for note in found.notes)
 
 
 def test_locked_stays_and_limits_hold(pantry: Pantry) -> None:

@@ -19,7 +19,8 @@ def draw(outcome: Outcome) -> None:
     rows = measured(outcome.answer)
     if not rows:
         return
-    part = fold(f"What a meter would read: {_first(outcome.answer)}", "_meter")
+    st.caption(f"Computed: {_first(outcome.answer)}.")
+    part = fold("What a meter would read", "_meter")  # words that change would close it
     if part.open:
         with part:
             _inside(outcome, rows)

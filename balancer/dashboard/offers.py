@@ -13,6 +13,7 @@ from balancer.dashboard import look, session, slow
 from balancer.dashboard.work import Work, as_it_is, solvable
 from balancer.idea import Formula, Idea, taken
 from balancer.kitchen import Outcome
+from balancer.recipe import LEAST_G
 
 #: A button under a card: what it says, its key, and what it does.
 Press = tuple[str, str, Callable[[], None]]
@@ -35,11 +36,12 @@ def moved(changes_g: Mapping[str, float]) -> str:
     """What the rest gains and gives up, as far as a scale shows it.
 
     >>> moved({"plums": -12.04, "salt": 0.61, "mace": 0.0001})
-    'plums −12 g, salt +0.6 g'
+    'plums −12.0 g, salt +0.61 g'
     """
-    found = [(label, g, look.grams(abs(g))) for label, g in changes_g.items()]
-    told = [f"{label} {'+' if g > 0 else '−'}{by}" for label, g, by in found if by != "0 g"]
-    return ", ".join(told)
+    told = {label: g for label, g in changes_g.items() if abs(g) >= LEAST_G}
+    return ", ".join(
+        f"{label} {'+' if g > 0 else '−'}{look.grams(abs(g))}" for label, g in told.items()
+    )
 
 
 def _axes(moves: Mapping[str, float], sign: str = "") -> str:

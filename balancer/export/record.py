@@ -111,7 +111,7 @@ def read_record(text: str | bytes) -> Record:
     version, revision = value.get("version"), value.get("revision")
     if version != VERSION:
         raise BadInput(
-            f"The recipe file is of version {str(version)[:20]!r}; this program reads version"
+            f"The recipe file is of version {repr(version)[:20]}; this program reads version"
             f" {VERSION}. Open it with the program that wrote it, or install a newer one."
         )
     name = value.get("name")

@@ -8,23 +8,21 @@ same kinds as our page, without any work behind them.
 
 from __future__ import annotations
 
-import os
 import shutil
-import socket
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
-import urllib.request
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import sync_playwright
 
-from balancer.cli.serve import app_file, command
+sys.path.append(str(Path(__file__).parent.parent / "dashboard"))
+
+from browsing import FLAGS, served
+
 from balancer.dashboard import address
 from balancer.dashboard.work import as_it_is, begun, solved
 from balancer.demo import house_sauces
@@ -36,10 +34,6 @@ MORE = (
     "lime juice", "tomato paste", "honey", "apple cider vinegar", "onions", "carrots", "cinnamon",
     "black pepper", "olive oil", "fish sauce", "orange juice", "cumin seed", "mustard seed",
 )  # fmt: skip
-FLAGS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 
 EMPTY = """
 import streamlit as st
@@ -101,33 +95,6 @@ COUNT = """
           n('[data-testid=stHtml], [data-testid=stMarkdown], [data-testid=stCaptionContainer]')];
 }
 """
-
-
-@contextmanager
-def served(app: Path | None, home: Path) -> Iterator[str]:
-    """A server for the dashboard, or for another app with the same options."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    words = [str(app) if app and w == str(app_file()) else w for w in command(port)]
-    server = subprocess.Popen(
-        words,
-        env={**os.environ, "BALANCER_HOME": str(home)},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    url = f"http://127.0.0.1:{port}/"
-    try:
-        for _ in range(300):
-            try:
-                urllib.request.urlopen(f"{url}_stcore/health", timeout=5).close()
-                break
-            except OSError:
-                time.sleep(0.2)
-        yield url
-    finally:
-        server.terminate()
-        server.wait(timeout=20)
 
 
 def sauce_of(count: int) -> str:
@@ -199,7 +166,7 @@ def main() -> None:
         home = Path(folder)
         browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
         size = {"width": 1440, "height": 900}
-        with served(None, home) as url:
+        with served(home) as url:
             page = browser.new_page(viewport=size)
             page.goto(f"{url}?draft={letters}")
             settled(page)
@@ -214,7 +181,7 @@ def main() -> None:
         full.write_text(EMPTY.format(counts=counts), encoding="utf-8")
         others, paints = [], []
         for app in (bare, full):
-            with served(app, home) as url:
+            with served(home, app) as url:
                 page = browser.new_page(viewport=size)
                 page.goto(url)
                 settled(page)

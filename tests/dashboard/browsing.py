@@ -33,6 +33,8 @@ FLAGS = [
 LOOPBACK = ("127.0.0.1", "localhost")
 LEAST_TOUCH_PX = 44
 WAIT_MS = 30_000
+#: A directory for pictures of the pages; none are made without it.
+PICTURE_FOLDER = os.environ.get("BALANCER_PICTURES", "")
 
 
 def missing(what: str) -> Any:
@@ -79,8 +81,11 @@ def served(home: Path, app: Path | None = None) -> Iterator[str]:
 
 
 @contextmanager
-def browsing(profile: Path, **options: Any) -> Iterator[Any]:
-    """A browser with a new, empty profile; fails where a request leaves the machine."""
+def browsing(profile: Path, also: Sequence[str] = (), **options: Any) -> Iterator[Any]:
+    """A browser with a new, empty profile; fails where a request leaves the machine.
+
+    ``also`` names further addresses of this machine that it may ask.
+    """
     try:
         from playwright.sync_api import sync_playwright
     except ImportError:
@@ -96,7 +101,8 @@ def browsing(profile: Path, **options: Any) -> Iterator[Any]:
             yield context
         finally:
             context.close()
-        away = {host for host in hosts if host and host not in LOOPBACK}
+        assert hosts - {""}, "no request was recorded, so nothing was watched"
+        away = hosts - {"", *LOOPBACK, *also}
         assert not away, f"requests left the machine, to {away}"
 
 
@@ -105,6 +111,27 @@ def settled(page: Any) -> None:
     page.wait_for_timeout(350)
     page.wait_for_function("!document.querySelector('[data-test-script-state=running]')")
     page.wait_for_timeout(250)
+
+
+def picture(page: Any, name: str) -> None:
+    """Keep a picture of the whole page, where ``BALANCER_PICTURES`` names a directory."""
+    if PICTURE_FOLDER:
+        size = page.viewport_size
+        high = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+        page.set_viewport_size({"width": size["width"], "height": high + 80})
+        settled(page)
+        page.screenshot(path=f"{PICTURE_FOLDER}/{name}_{size['width']}.png")
+        page.set_viewport_size(size)
+
+
+def page_at(browser: Any, url: str, width: int = 390) -> Any:
+    """A page at an address, once its name stands there."""
+    page = browser.new_page()
+    page.set_viewport_size({"width": width, "height": 900})
+    page.goto(url)
+    page.get_by_role("heading", level=1).first.wait_for()
+    settled(page)
+    return page
 
 
 def pressed(page: Any, name: str) -> None:
@@ -136,3 +163,10 @@ def too_wide(page: Any) -> str:
         "[document.querySelector('[data-testid=stMain]').scrollWidth, window.innerWidth]"
     )
     return "" if inside <= wide else f"the page is {inside} px wide in a window of {wide} px"
+
+
+def fits(page: Any) -> None:
+    """No scrolling to the side, and nothing to press that a thumb would miss."""
+    assert not too_wide(page)
+    small = small_targets(page)
+    assert not small, f"under {LEAST_TOUCH_PX} px: {small}"

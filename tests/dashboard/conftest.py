@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 import streamlit as st
+from browsing import browsing, served
 from streamlit.testing.v1 import AppTest
 
 APP = Path(__file__).resolve().parents[2] / "app.py"
@@ -20,6 +22,20 @@ def _own_kitchen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[No
     yield
     st.cache_data.clear()
     st.cache_resource.clear()
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A dashboard that serves a kitchen book of its own."""
+    with served(tmp_path_factory.mktemp("kitchen")) as url:
+        yield url
+
+
+@pytest.fixture
+def browser(tmp_path: Path) -> Iterator[Any]:
+    """A phone's browser; every request it makes is watched."""
+    with browsing(tmp_path / "profile", viewport={"width": 390, "height": 844}) as context:
+        yield context
 
 
 Run = Callable[[AppTest], AppTest]

@@ -11,7 +11,6 @@ import asyncio
 import http.client
 import http.server
 import os
-import shutil
 import socket
 import subprocess
 import threading
@@ -23,6 +22,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+from browsing import browsing
 from conftest import opened, press, text_of
 from streamlit.testing.v1 import AppTest
 
@@ -43,17 +43,6 @@ from balancer.network import LOOPBACK, own_addresses
 PORT = 8501
 FAR = "192.0.2.2"  # in the pure tests only: documentation, RFC 5737
 PHONE = "192.0.2.77"
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-WAIT_MS = 30_000
 
 
 class Clock:
@@ -484,34 +473,12 @@ def test_alone_the_network_is_not_listened_on(running: dict[str, Running]) -> No
 # --- a real browser -------------------------------------------------------------------------------
 
 
-def _missing(what: str) -> None:
-    if os.environ.get("CI"):
-        pytest.fail(f"{what} is missing, and CI asks for the browser tests")
-    pytest.skip(f"{what} is missing; install it to run the browser tests")
-
-
 @pytest.fixture
 def browser(tmp_path: Path) -> Iterator[Any]:
-    """A browser with a new, empty profile; it may ask addresses of this machine only."""
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
-    if chromium is None:
-        _missing("chromium")
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        _missing("playwright")
-    with sync_playwright() as playwright:
-        context = playwright.chromium.launch_persistent_context(
-            str(tmp_path / "profile"), executable_path=chromium, args=FLAGS,
-            viewport={"width": 390, "height": 844},
-        )  # fmt: skip
-        context.set_default_timeout(WAIT_MS)
-        hosts: set[str] = set()
-        context.on("request", lambda request: hosts.add(urlsplit(request.url).hostname or ""))
-        yield context
-        context.close()
-        away = hosts - {"", LOOPBACK, "localhost", "127.0.0.2", *own_addresses()}
-        assert not away, f"requests left the machine, to {away}"
+    """A browser that may ask every address of this machine, and no other."""
+    phone = {"width": 390, "height": 844}
+    with browsing(tmp_path / "profile", ("127.0.0.2", *own_addresses()), viewport=phone) as found:
+        yield found
 
 
 def _opened(browser: Any, url: str) -> Any:

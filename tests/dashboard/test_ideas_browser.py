@@ -9,38 +9,14 @@ import os
 import re
 import subprocess
 import time
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import browsing, pressed, served, settled, too_wide
+from browsing import fits, page_at, pressed, settled
 
 DRAFT = "Supper dip\n380 g plums, pitted\n75 g brown sugar\n4 tbsp rice vinegar\n20 g ginger"
-LEAST_TOUCH_PX = 44
 #: A search on a busy machine may take this long [ms].
 SEARCH_MS = 90_000
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with served(tmp_path_factory.mktemp("kitchen")) as url:
-        yield url
-
-
-@pytest.fixture
-def browser(tmp_path: Path) -> Iterator[Any]:
-    with browsing(tmp_path / "profile", viewport={"width": 390, "height": 844}) as context:
-        yield context
-
-
-def page_at(browser: Any, url: str, width: int = 390) -> Any:
-    page = browser.new_page()
-    page.set_viewport_size({"width": width, "height": 900})
-    page.goto(url)
-    page.get_by_role("heading", level=1).wait_for()
-    settled(page)
-    return page
 
 
 def on_the_page(browser: Any, url: str, width: int = 390) -> Any:
@@ -51,17 +27,6 @@ def on_the_page(browser: Any, url: str, width: int = 390) -> Any:
     page.get_by_role("heading", name="What is missing?", level=1).wait_for()
     settled(page)
     return page
-
-
-def fits(page: Any) -> None:
-    """No scrolling to the side, and no button that a thumb would miss."""
-    assert not too_wide(page)
-    small = page.evaluate(
-        f"""[...document.querySelectorAll('button')]
-        .filter(b => b.offsetParent && Math.min(b.offsetWidth, b.offsetHeight) < {LEAST_TOUCH_PX})
-        .map(b => `${{b.innerText}} ${{b.offsetWidth}}x${{b.offsetHeight}}`)"""
-    )
-    assert not small, f"buttons under {LEAST_TOUCH_PX} px: {small}"
 
 
 def searches() -> list[int]:

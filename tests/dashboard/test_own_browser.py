@@ -2,38 +2,12 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import WAIT_MS, browsing, pressed, served, settled, small_targets, too_wide
+from browsing import WAIT_MS, picture, pressed, settled, small_targets, too_wide
 
 LABEL = "per 100 g: fat 0.2 g; carbohydrate 38 g, of which sugars 36 g; protein 0.4 g; salt 1.5 g"
-#: A directory for pictures of the page; none are made without it.
-PICTURES = os.environ.get("BALANCER_PICTURES", "")
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with served(tmp_path_factory.mktemp("kitchen")) as url:
-        yield url
-
-
-@pytest.fixture
-def browser(tmp_path: Path) -> Iterator[Any]:
-    with browsing(tmp_path / "profile", viewport={"width": 390, "height": 844}) as context:
-        yield context
-
-
-def _picture(page: Any, name: str) -> None:
-    if PICTURES:
-        size = page.viewport_size
-        high = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
-        page.set_viewport_size({"width": size["width"], "height": high + 80})
-        page.screenshot(path=f"{PICTURES}/own_{name}_{size['width']}.png")
-        page.set_viewport_size(size)
 
 
 def _typed(page: Any, label: str, text: str) -> None:
@@ -68,14 +42,14 @@ def test_a_label_becomes_an_ingredient_of_a_sauce(browser: Any, address: str, wi
     settled(page)
     assert not too_wide(page)
     assert not [t for t in small_targets(page) if t.startswith("BUTTON")]
-    _picture(page, "typed")
+    picture(page, "own_typed")
     page.reload()
     _holds(page, "What you call it", name)
     _holds(page, "The label, as it is printed", LABEL)
     settled(page)
     pressed(page, "Keep it")
     page.get_by_text(f"Kept '{name}'. Find it in any search.").wait_for()
-    _picture(page, "kept")
+    picture(page, "own_kept")
     assert not too_wide(page)
     pressed(page, "Begin a sauce")
     pressed(page, "plum and ginger dip")
@@ -99,7 +73,7 @@ def test_mine_for_good_and_the_refusal(browser: Any, address: str) -> None:
     _typed(page, "Which food?", "lemon juice")
     page.get_by_text("Mine, for good").click()
     settled(page)
-    _picture(page, "for_good")
+    picture(page, "own_for_good")
     pressed(page, "Keep it")
     page.get_by_text("Kept 'lemons of the quay' in place of lemon juice.").wait_for()
     page.get_by_text("in place of lemon juice, pH 2.4").wait_for()

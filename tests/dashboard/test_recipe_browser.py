@@ -4,45 +4,19 @@ from __future__ import annotations
 
 import io
 import json
-import os
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pypdf
 import pytest
-from browsing import browsing, pressed, served, settled, small_targets, too_wide
+from browsing import PICTURE_FOLDER, picture, pressed, settled, small_targets, too_wide
 
 from balancer.export import FORMATS, read_jsonld, read_record
 
 MOST_INTERACTIONS = 6
 #: Presses that lead to the page: the sauce, and the recipe.
 PRESSED = 2
-#: A directory for pictures of the page; none are made without it.
-PICTURES = os.environ.get("BALANCER_PICTURES", "")
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with served(tmp_path_factory.mktemp("kitchen")) as url:
-        yield url
-
-
-@pytest.fixture
-def browser(tmp_path: Path) -> Iterator[Any]:
-    with browsing(tmp_path / "profile", viewport={"width": 390, "height": 844}) as context:
-        yield context
-
-
-def _picture(page: Any, name: str) -> None:
-    if PICTURES:
-        size = page.viewport_size
-        high = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
-        page.set_viewport_size({"width": size["width"], "height": high + 80})
-        settled(page)
-        page.screenshot(path=f"{PICTURES}/recipe_{name}_{size['width']}.png")
-        page.set_viewport_size(size)
 
 
 def _recipe_page(browser: Any, address: str, width: int) -> Any:
@@ -90,7 +64,7 @@ def test_from_first_open_to_every_file(browser: Any, address: str, width: int) -
     assert json.loads(_file(page, "jsonld"))["@type"] == "Recipe"
     assert not small_targets(page)
     assert not too_wide(page)
-    _picture(page, "first")
+    picture(page, "recipe_first")
 
 
 def test_measures_size_and_shopping(browser: Any, address: str) -> None:
@@ -122,7 +96,7 @@ def test_measures_size_and_shopping(browser: Any, address: str) -> None:
         pressed(page, "Shopping list (.txt)")
     assert "plums" in Path(waiting.value.path()).read_text(encoding="utf-8")
     assert not too_wide(page)
-    _picture(page, "full")
+    picture(page, "recipe_full")
     field = page.get_by_role("spinbutton", name="servings", exact=True)
     field.fill("0")
     field.press("Enter")
@@ -161,7 +135,7 @@ def test_a_recipe_comes_back(browser: Any, address: str, tmp_path: Path) -> None
     page.get_by_text("harbour sauce", exact=True).wait_for()
     page.get_by_text(re.compile("dragon scales.*is left out")).wait_for()
     assert page.title() != "run"
-    _picture(page, "brought")
+    picture(page, "recipe_brought")
     assert not too_wide(page)
     pressed(page, "Take it in hand")
     page.get_by_role("heading", name="The bowl").wait_for()
@@ -172,8 +146,8 @@ def test_a_recipe_comes_back(browser: Any, address: str, tmp_path: Path) -> None
 
 def _printed(page: Any, name: str) -> str:
     content = page.pdf(format="A4", print_background=True)
-    if PICTURES:
-        (Path(PICTURES) / f"print_{name}.pdf").write_bytes(content)
+    if PICTURE_FOLDER:
+        (Path(PICTURE_FOLDER) / f"print_{name}.pdf").write_bytes(content)
     pages = pypdf.PdfReader(io.BytesIO(content)).pages
     assert len(pages) == 1
     return " ".join(" ".join(p.extract_text() for p in pages).split())

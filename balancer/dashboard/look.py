@@ -322,3 +322,9 @@ def listed(lines: Sequence[str]) -> str:
 def cautions(lines: Sequence[str]) -> str:
     """Cautions in a frame, with the word in front."""
     return f'<div class="b-caution" role="note"><b>⚠ Mind ({len(lines)})</b>{listed(lines)}</div>'
+
+
+def to_the_head(turns: int) -> str:
+    """A script that shows the page from its head, run once for each turn to another page."""
+    scroll = "document.querySelector('[data-testid=stMain]').scrollTo(0, 0)"
+    return f"<script>{scroll if turns else ''} // turn {int(turns)}</script>"

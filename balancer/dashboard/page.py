@@ -112,6 +112,7 @@ def draw() -> None:
     pasting.into_address(session.work() is None)
     own.into_address(st.session_state.get("page") == "own")
     _page_into_address()
+    _from_its_head(session.work() is None)
 
 
 def _page_from_address() -> None:
@@ -130,6 +131,18 @@ def _page_into_address() -> None:
     elif st.query_params.get("page") != here:
         st.query_params["page"] = here
     st.session_state["page in address"] = here
+
+
+def _from_its_head(starting: bool) -> None:
+    """Show what the cook has just come to from its head; the browser would keep its place."""
+    place, turns = (
+        (st.session_state.get("page", "sauce"), starting),
+        st.session_state.get("turns", 0),
+    )
+    if st.session_state.get("in view", place) != place:
+        turns += 1
+    st.session_state.update({"in view": place, "turns": turns})
+    st.html(look.to_the_head(turns), unsafe_allow_javascript=True)
 
 
 def _ways(work: Work | None) -> None:

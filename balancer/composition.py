@@ -266,7 +266,7 @@ def matrix(ingredients: Sequence[Ingredient]) -> FloatArray:
     """Stack ingredients into one matrix without NaN, shape (n_ingredients, n_components)."""
     if not ingredients:
         return np.zeros((0, len(NAMES)))
-    return filled(np.stack([i.values for i in ingredients]))
+    return filled(np.array([i.values for i in ingredients]))
 
 
 #: Component to the part whose density it takes, for :func:`specific_volume`.

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from weakref import WeakKeyDictionary
@@ -56,59 +56,70 @@ def plain(text: str) -> str:
     >>> plain("Tomatoes") == plain("tomato")
     True
     """
-    folded = unicodedata.normalize("NFKD", text).casefold()
-    folded = "".join(c for c in folded if not unicodedata.combining(c))
+    folded = text.casefold()
+    if not folded.isascii():
+        folded = unicodedata.normalize("NFKD", text).casefold()
+        folded = "".join(c for c in folded if not unicodedata.combining(c))
     return " ".join(_singular(w) for w in re.findall(r"[a-z0-9]+", folded))
 
 
 def _singular(word: str) -> str:
+    if not word.endswith("s"):
+        return word
     for ending, instead in (("ies", "y"), ("oes", "o"), ("shes", "sh"), ("ches", "ch")):
         if word.endswith(ending) and len(word) > len(ending) + 1:
             return word[: -len(ending)] + instead
-    if word.endswith("s") and not word.endswith(("ss", "us", "is")) and len(word) > 3:
+    if not word.endswith(("ss", "us", "is")) and len(word) > 3:
         return word[:-1]
     return word
 
 
-@dataclass(frozen=True)
-class _Entry:
-    text: str
-    label: str
-    ingredient: Ingredient
+@dataclass(frozen=True, eq=False)
+class _Names:
+    """Names and synonyms of some ingredients, and where each folded text stands among them.
+
+    ``first`` is the first place of a text, ``again`` has the others of the few that stand twice.
+    """
+
+    texts: tuple[str, ...]
+    labels: tuple[str, ...]
+    ingredients: tuple[Ingredient, ...]
     in_pantry: bool
+    first: Mapping[str, int]
+    again: Mapping[str, Sequence[int]]
+
+    def exact(self, text: str) -> dict[str, Ingredient]:
+        """Ingredients of just this folded text, by key."""
+        if text not in self.first:
+            return {}
+        found = [self.ingredients[p] for p in (self.first[text], *self.again.get(text, ()))]
+        return {ingredient.key: ingredient for ingredient in found}
 
 
 #: Names of each catalogue's table.
 _OF_TABLE: WeakKeyDictionary[Catalogue, _Names] = WeakKeyDictionary()
 
 
-@dataclass(frozen=True, eq=False)
-class _Names:
-    """Names and synonyms of some ingredients, and what each leads to by its folded text."""
-
-    entries: tuple[_Entry, ...]
-    texts: tuple[str, ...]
-    exact: Mapping[str, Mapping[str, Ingredient]]
-
-
-def _names(entries: Iterable[_Entry]) -> _Names:
-    kept = tuple(entries)
-    exact: dict[str, dict[str, Ingredient]] = {}
-    for e in kept:
-        exact.setdefault(e.text, {})[e.ingredient.key] = e.ingredient
-    return _Names(kept, tuple(e.text for e in kept), exact)
+def _names(labelled: Iterable[tuple[str, Ingredient]], in_pantry: bool) -> _Names:
+    pairs = tuple(labelled)
+    labels = tuple(label for label, _ in pairs)
+    texts = tuple(plain(label) for label in labels)
+    first: dict[str, int] = {}
+    again: dict[str, list[int]] = {}
+    for place, text in enumerate(texts):
+        if first.setdefault(text, place) != place:
+            again.setdefault(text, []).append(place)
+    return _Names(texts, labels, tuple(i for _, i in pairs), in_pantry, first, again)
 
 
 @lru_cache(maxsize=8)
 def _pantry_names(pantry: tuple[Ingredient, ...]) -> _Names:
-    return _names(
-        _Entry(plain(label), label, i, True) for i in pantry for label in (i.name, *i.synonyms)
-    )
+    return _names(((label, i) for i in pantry for label in (i.name, *i.synonyms)), True)
 
 
 @lru_cache(maxsize=2)
 def _names_of_table(table: tuple[Ingredient, ...]) -> _Names:
-    return _names(_Entry(plain(i.name), i.name, i, False) for i in table)
+    return _names(((i.name, i) for i in table), False)
 
 
 def _names_of_pantry(catalogue: Catalogue) -> _Names:
@@ -150,7 +161,7 @@ def resolve(catalogue: Catalogue, name: str) -> Ingredient:
             if key.casefold() == wanted:
                 return ingredient
     for names_of in (_names_of_pantry, _table_names):
-        matches = names_of(catalogue).exact.get(plain(text), {})
+        matches = names_of(catalogue).exact(plain(text))
         if len(matches) == 1:
             return next(iter(matches.values()))
         if matches:
@@ -169,9 +180,9 @@ def resolve(catalogue: Catalogue, name: str) -> Ingredient:
 def named(catalogue: Catalogue, name: str, *, table: bool = True) -> tuple[Ingredient, ...]:
     """Every ingredient of just this name or synonym; nothing is guessed."""
     folded = plain(name)
-    found = dict(_names_of_pantry(catalogue).exact.get(folded, {}))
+    found = _names_of_pantry(catalogue).exact(folded)
     if table:
-        found |= _table_names(catalogue).exact.get(folded, {})
+        found |= _table_names(catalogue).exact(folded)
     return tuple(found.values())
 
 
@@ -208,12 +219,12 @@ def _nearest(wanted: str, names: _Names, best: dict[str, Hit]) -> None:
     alike = process.cdist([wanted], names.texts, scorer=fuzz.token_sort_ratio)[0]
     scores = 0.5 * held.astype(float) + 0.5 * alike.astype(float)
     for place in np.flatnonzero(scores >= LEAST_SCORE - PANTRY_BONUS):
-        entry = names.entries[place]
-        score = float(scores[place]) + (PANTRY_BONUS if entry.in_pantry else 0.0)
+        ingredient = names.ingredients[place]
+        score = float(scores[place]) + (PANTRY_BONUS if names.in_pantry else 0.0)
         if score < LEAST_SCORE:
             continue
-        old = best.get(entry.ingredient.key)
+        old = best.get(ingredient.key)
         if old is None or score > old.score:
-            best[entry.ingredient.key] = Hit(
-                entry.ingredient, entry.label, min(score, 100.0), entry.in_pantry
+            best[ingredient.key] = Hit(
+                ingredient, names.labels[place], min(score, 100.0), names.in_pantry
             )

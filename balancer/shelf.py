@@ -98,18 +98,27 @@ def _shelf(foods: tuple[Ingredient, ...]) -> Shelf:
     foods = tuple(sorted(foods, key=lambda f: f.key))
     value = matrix(foods)
     low, high = value.copy(), value.copy()
-    other = INDEX["other_sugars"]
-    for i, food in enumerate(foods):
-        for j, kind in enumerate(food.evidence):
-            if kind is Evidence.ASSUMED:
-                least = float(food.low[j])
-                sure = value[i, j] * SURE_SWEETNESS if j == other else 0.0
-                low[i, j] = min(value[i, j], sure if np.isnan(least) else least)
-                high[i, j] = np.fmax(value[i, j], food.high[j])
+    assumed = np.nonzero(_assumed(foods))
+    stated = value[assumed]
+    least, most = (
+        np.array([getattr(f, end) for f in foods]).reshape(value.shape)[assumed]
+        for end in ("low", "high")
+    )
+    sure = np.where(assumed[1] == INDEX["other_sugars"], SURE_SWEETNESS * stated, 0.0)
+    low[assumed] = np.minimum(stated, np.where(np.isnan(least), sure, least))
+    high[assumed] = np.fmax(stated, most)
     return Shelf(
         foods,
-        low.reshape(-1, len(NAMES)),
-        high.reshape(-1, len(NAMES)),
+        low,
+        high,
         np.array([largest_share(f) for f in foods]),
         np.array([f.share is not None or f.group == OWN_SHELF for f in foods], dtype=bool),
     )
+
+
+def _assumed(foods: Sequence[Ingredient]) -> NDArray[np.bool_]:
+    """Where a value is assumed, shape (n_foods, n_components); few patterns serve many foods."""
+    place: dict[tuple[Evidence | None, ...], int] = {}
+    which = [place.setdefault(food.evidence, len(place)) for food in foods]
+    patterns = [[kind is Evidence.ASSUMED for kind in evidence] for evidence in place]
+    return np.array(patterns, dtype=bool).reshape(-1, len(NAMES))[which]

@@ -88,7 +88,7 @@ def grow(source: Path, target: Path, foods: int) -> None:
                 row[c] = f"{amount * (1.0 if c in MINERALS else scale):.4g}"
             row["ndb"] = f"G{number:06d}"
             last = row["name"].split(" ")[:-1]
-            row["name"] = " ".join([*last, f"{words[int(rng.integers(len(words)))]} {number}"])
+            row["name"] = " ".join([*last, f"{words[int(rng.integers(len(words)))]}{number}"])
             writer.writerow(row)
 
 

@@ -36,13 +36,13 @@ class SavedProfile:
 
 
 @dataclass(frozen=True)
-class SavedRecipe:
-    """A recipe as it is kept.
+class Saved:
+    """What is kept under a name, in revisions.
 
     Parameters
     ----------
     id : int
-        Stays the same when the recipe is renamed; never used again.
+        Stays the same when it is renamed; never used again.
     name : str
         Its name.
     revision : int
@@ -60,29 +60,12 @@ class SavedRecipe:
     document: Document
 
 
-@dataclass(frozen=True)
-class SavedIngredient:
-    """An ingredient of the kitchen's own as it is kept.
+class SavedRecipe(Saved):
+    """A recipe as it is kept."""
 
-    Parameters
-    ----------
-    id : int
-        Stays the same when the ingredient is renamed; never used again.
-    name : str
-        Its name.
-    revision : int
-        1 for the first saving.
-    saved_at : str
-        When, ISO 8601 in UTC.
-    document : mapping
-        What was saved.
-    """
 
-    id: int
-    name: str
-    revision: int
-    saved_at: str
-    document: Document
+class SavedIngredient(Saved):
+    """An ingredient of the kitchen's own as it is kept."""
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,8 @@ from balancer.composite import recipes_in
 from balancer.errors import BadInput, BalancerError, NotSaved
 from balancer.export import Record
 from balancer.export.record import NEEDS
-from balancer.inferring import own_key
 from balancer.larder import Larder
+from balancer.own import own_key
 from balancer.own_kept import Kept, uses
 from balancer.store import Store
 

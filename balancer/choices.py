@@ -31,7 +31,8 @@ from balancer.measures import (
     one_g,
     volumes,
 )
-from balancer.units import VOLUME_ML, Amount, fraction_text
+from balancer.numerals import fraction_text
+from balancer.units import VOLUME_ML, Amount
 
 #: Steps that a kitchen scale comes with [g] (common practice, no source).
 SCALES_G = (1.0, 0.5, 0.1)

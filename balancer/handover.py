@@ -1,4 +1,4 @@
-"""What leaves the kitchen: measures, another size, a shopping list, nutrition, a recipe brought in.
+"""What leaves the kitchen: measures, another size, a shopping list, nutrition.
 
 Every use takes a request with its answer, saved or not. Nothing here is kept, written or shown.
 """
@@ -8,26 +8,20 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 from balancer import scaling
 from balancer.catalogue import Catalogue
 from balancer.choices import FINER, Style
 from balancer.constants import AXIS_NAMES
 from balancer.errors import BadInput
-from balancer.export import Foreign, Record, read_jsonld, read_record
-from balancer.export.record import FORMAT
 from balancer.nutrition import Nutrition, nutrition_of
 from balancer.outcome import Outcome, outcome_of
-from balancer.pasted import Pasted, paste
 from balancer.recipe import Recipe
 from balancer.request import Document, problem_from
 from balancer.rounding import Rounded, rounded
 from balancer.scaling import Scaled, scaled, scaled_request
 from balancer.shopping import Need, Pack, ShoppingList, base_needs, shopping_list
 
-#: A record says what it is within this many letters.
-_HEAD = 200
 #: Fields of an ingredient that say how much of it there may be.
 _AMOUNTS = ("draft_g", "min_g", "max_g", "share_min", "share_max", "keep_share", "locked_g")
 
@@ -139,45 +133,6 @@ class Batch:
     name: str
     document: Document
     count: float = 1.0
-
-
-@dataclass(frozen=True, eq=False)
-class Brought:
-    """What was found in a file: our own record, or the recipe of a saved page as a draft.
-
-    Parameters
-    ----------
-    record : Record or None
-    foreign : Foreign or None
-        As the page tells it.
-    draft : Pasted or None
-        Its ingredient lines, read.
-    """
-
-    record: Record | None = None
-    foreign: Foreign | None = None
-    draft: Pasted | None = None
-
-    @property
-    def name(self) -> str:
-        """What the recipe is called."""
-        if self.record is not None:
-            return self.record.name
-        return "" if self.foreign is None else self.foreign.name
-
-    def request(self, name: str = "") -> dict[str, Any]:
-        """The request that it holds, or one that is made of its lines.
-
-        Raises
-        ------
-        BadInput
-            If no line of it brought an ingredient with its grams.
-        """
-        called = name or self.name
-        if self.record is not None:
-            return {**self.record.document["request"], "name": called}
-        assert self.draft is not None
-        return self.draft.request(called)
 
 
 def as_answered(catalogue: Catalogue, request: Document, answer: Document) -> Outcome:
@@ -340,30 +295,6 @@ def nourished(outcome: Outcome) -> Nutrition:
 def with_nutrition(recipe: Recipe, outcome: Outcome) -> Recipe:
     """A recipe with the panels of all labels, for the serving that its request names."""
     return replace(recipe, nutrition=nourished(outcome).panels(recipe.serving_g))
-
-
-def brought(catalogue: Catalogue, text: str | bytes) -> Brought:
-    """Read a file that a cook brings: our own JSON record, or a page with a recipe in it.
-
-    Nothing in it is run, fetched or followed.
-
-    Raises
-    ------
-    BadInput
-        If it is neither, too large, or nested too deeply.
-    """
-    try:
-        return Brought(record=read_record(text))
-    except BadInput as error:
-        ours = error
-    try:
-        foreign = read_jsonld(text)
-    except BadInput:
-        head = text[:_HEAD] if isinstance(text, str) else text[:_HEAD].decode(errors="replace")
-        if FORMAT in head:
-            raise ours from None
-        raise
-    return Brought(foreign=foreign, draft=paste(catalogue, "\n".join(foreign.ingredients)))
 
 
 def _solved(catalogue: Catalogue, document: Document) -> Outcome:

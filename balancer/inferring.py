@@ -12,10 +12,8 @@ without one it stays unknown, never zero.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 
@@ -24,7 +22,6 @@ from balancer.chemical_constants import REFRACTION_ACID, REFRACTION_ASH
 from balancer.chemistry import anchor
 from balancer.composition import (
     ACIDS,
-    COMPONENTS,
     INDEX,
     MASSES,
     NAMES,
@@ -34,13 +31,12 @@ from balancer.composition import (
     Ingredient,
     filled,
 )
-from balancer.constants import AXIS, AXIS_NAMES, CL_PER_NACL, MG_PER_G, NACL_PER_NA
+from balancer.constants import CL_PER_NACL, MG_PER_G, NACL_PER_NA
 from balancer.errors import BadInput
-from balancer.own import Own
+from balancer.own import Own, own_key
+from balancer.packet_allergens import named_allergens
 from balancer.readings import LEAST_TITRATED, SOURCE, WATER_ROUNDS
-from balancer.safety_constants import ALLERGENS
-from balancer.search import plain, resolve
-from balancer.taste import levels
+from balancer.search import resolve
 from balancer.titration import titratable_acidity
 
 #: Change of acid, sugar and water between rounds that counts as none [g per 100 g].
@@ -49,42 +45,6 @@ SETTLED_G = 1e-8
 BRIX_SLIP = 3.0
 #: Water below zero by no more than this is the rounding of the figures [g per 100 g].
 WATER_SLIP_G = 2.0
-
-
-#: How the numbers of own ingredients begin; no food number does.
-OWN_KEY = "own-"
-_GLUTEN = ("wheat", "barley, rye and oats")
-#: Words of a packet, folded, for the allergens they mean; other words are kept as written.
-PACKET_WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {plain(name): (name,) for name in ALLERGENS}
-    | dict.fromkeys(("dairy", "lactose", "whey", "casein", "cream", "butter", "cheese"), ("milk",))
-    | dict.fromkeys(("soy", "soya", "soja", "soybean"), ("soybean",))
-    | {"gluten": _GLUTEN, "cereal containing gluten": _GLUTEN}
-    | dict.fromkeys(("barley", "rye", "oat", "malt"), _GLUTEN[1:])
-    | dict.fromkeys(("nut", "treenut"), ("tree nuts", "peanut"))
-    | dict.fromkeys(
-        ("walnut", "almond", "hazelnut", "cashew", "pecan", "pistachio", "macadamia", "brazil nut"),
-        ("tree nuts",),
-    )
-    | dict.fromkeys(("groundnut", "arachis"), ("peanut",))
-    | {"shellfish": ("crustaceans", "molluscs")}
-    | dict.fromkeys(("shrimp", "prawn", "crab", "lobster", "crayfish"), ("crustaceans",))
-    | dict.fromkeys(("mussel", "oyster", "clam", "squid", "mollusk"), ("molluscs",))
-    | dict.fromkeys(("sulfite", "sulphur dioxide", "sulfur dioxide", "so2"), ("sulphites",))
-    | {"celeriac": ("celery",), "lupine": ("lupin",), "sesame seed": ("sesame",)}
-)
-
-
-def named_allergens(words: Iterable[str]) -> tuple[str, ...]:
-    """Allergens by the names that the project uses, from the words of a packet.
-
-    Examples
-    --------
-    >>> named_allergens(["Soya", "gluten", "sweet lupin flour"])
-    ('soybean', 'wheat', 'barley, rye and oats', 'sweet lupin flour')
-    """
-    found = [a for w in words for a in PACKET_WORDS.get(plain(w), (w.strip(),)) if a]
-    return tuple(dict.fromkeys(found))
 
 
 @dataclass(frozen=True)
@@ -348,59 +308,3 @@ class _Inference:
     def _read(self) -> bool:
         own = self.own
         return any(r is not None for r in (own.brix, own.acidity_pct, own.ph, own.salt_pct))
-
-
-def own_key(name: str) -> str:
-    """Number of an own ingredient, from its name.
-
-    Examples
-    --------
-    >>> own_key("My limes")
-    'own-my-lime'
-    """
-    return OWN_KEY + plain(name).replace(" ", "-")
-
-
-def inferred_document(found: Inferred) -> dict[str, Any]:
-    """The vector as a plain document: each known component with its evidence."""
-    ingredient = found.ingredient
-    return {
-        "key": ingredient.key,
-        "name": ingredient.name,
-        "per_100_g": {
-            c.name: {
-                "value": round(float(ingredient.values[i]), 6),
-                "unit": c.unit,
-                "evidence": str(ingredient.evidence[i]),
-            }
-            for i, c in enumerate(COMPONENTS)
-            if ingredient.evidence[i] is not None and not math.isnan(ingredient.values[i])
-        },
-        "ph": list(ingredient.ph) if ingredient.ph else None,
-        "allergens": list(ingredient.allergens),
-        "levels": {
-            axis: round(float(level), 6)
-            for axis, level in zip(AXIS_NAMES, levels(filled(ingredient.values)), strict=True)
-        },
-        "note": ingredient.note,
-        "notes": list(found.notes),
-    }
-
-
-def inferred_text(found: Inferred) -> str:
-    """The vector in lines: amount per 100 g, unit and evidence, then the levels and the notes."""
-    ingredient = found.ingredient
-    lines = [f"{ingredient.name}: {ingredient.note}", "", "per 100 g"]
-    for i, component in enumerate(COMPONENTS):
-        if ingredient.evidence[i] is not None and ingredient.values[i] != 0:
-            amount = f"{ingredient.values[i]:10.4g} {component.unit:<3}"
-            lines.append(f"  {component.name:<20}{amount} {ingredient.evidence[i]}")
-    lines += ["", "levels"]
-    for axis, level in zip(AXIS_NAMES, levels(filled(ingredient.values)), strict=True):
-        unknown = all(ingredient.evidence[INDEX[c]] is None for c in AXIS[axis].weights)
-        shown = "   unknown" if unknown else f"{level:10.4g} {AXIS[axis].unit_per_100g}"
-        lines.append(f"  {axis:<20}{shown}")
-    if ingredient.ph:
-        lines.append(f"  {'pH':<20}{ingredient.ph[0]:10.3g} measured")
-    told = ", ".join(ingredient.allergens) or "none given; copy them from the packet"
-    return "\n".join([*lines, "", f"Allergens: {told}.", *found.notes])

@@ -12,8 +12,8 @@ from typing import Any
 
 from balancer.catalogue import Catalogue
 from balancer.errors import BadInput, NameTaken, StoreProblem, UnknownIngredient
-from balancer.inferring import Inferred, inferred, own_key
-from balancer.own import Own
+from balancer.inferring import Inferred, inferred
+from balancer.own import Own, own_key
 from balancer.own_kept import (
     Kept,
     as_stocked,

@@ -19,10 +19,11 @@ from balancer.composition import FloatArray
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.errors import BadInput
 from balancer.intact import checked_round, checked_sauce
+from balancer.just_about_right import heard
 from balancer.ladder import Ladder, propose
 from balancer.palate import Palate, Prior, learn
 from balancer.request import Document
-from balancer.rounds import Round, heard, made_levels
+from balancer.rounds import Round, made_levels
 from balancer.sitting import Nudge, batch_as_made, nudge
 from balancer.taste import to_z
 

@@ -17,7 +17,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from balancer.errors import BadInput
-from balancer.units import VOLUME_ML, fraction_text, nearest, neighbours
+from balancer.numerals import fraction_text, nearest, neighbours
+from balancer.units import VOLUME_ML
 
 #: A measure that comes this near is as good as exact [1]; spoons are not filled better.
 CLOSE = 0.05

@@ -14,8 +14,11 @@ from balancer.composition import ACIDS, SUGARS
 from balancer.errors import BadInput
 from balancer.label import Label
 from balancer.readings import PH_RANGE
+from balancer.search import plain
 
 LONGEST_OWN_NAME = 80
+#: How the numbers of own ingredients begin; no food number does.
+OWN_KEY = "own-"
 
 
 @dataclass(frozen=True)
@@ -138,3 +141,14 @@ class Own:
             if not isinstance(given.get(field, ""), str):
                 raise BadInput(f"{field} is {str(given[field])[:40]}. Give a name.")
         return cls(**given)
+
+
+def own_key(name: str) -> str:
+    """Number of an own ingredient, from its name.
+
+    Examples
+    --------
+    >>> own_key("My limes")
+    'own-my-lime'
+    """
+    return OWN_KEY + plain(name).replace(" ", "-")

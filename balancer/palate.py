@@ -23,19 +23,12 @@ from enum import StrEnum
 
 import numpy as np
 
-from balancer.belief import FACTORS, SHARES, Belief, Habit, Heard, believe, heard_of, unlike_jnd
+from balancer.belief import FACTORS, SHARES, Belief, Habit, Heard, heard_of, unlike_jnd
 from balancer.composition import FloatArray
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.errors import BadInput
-from balancer.judgement import (
-    WORDS,
-    apparent,
-    apparent_slopes,
-    hides,
-    steps_of_apparent,
-    word_chances,
-    word_likelihood,
-)
+from balancer.judgement import WORDS, apparent, word_likelihood
+from balancer.just_about_right import Word
 from balancer.palate_constants import (
     DOUBT,
     IDEAL_SPREAD_JND,
@@ -45,7 +38,8 @@ from balancer.palate_constants import (
     STOP_ODDS,
     WITHIN_JND,
 )
-from balancer.rounds import Place, Round, Word, made_levels
+from balancer.rounds import Place, Round, made_levels
+from balancer.suppression import Case, case_of, expected_fall, gain_of
 from balancer.taste import from_z, to_z
 from balancer.wishes import LARGEST_LEVEL
 
@@ -192,9 +186,10 @@ def learn(rounds: Sequence[Round], prior: Prior) -> Palate:
     free = np.array([a in heard for a in AXIS_NAMES])
     start = to_z(np.array(prior.levels))
     made = to_z(np.array([r.made for r in rounds]))
-    cases: list[_Case] = []
+    cases: list[Case] = []
     for share in SHARES:
-        cases.append(_case(share, heard, free, start, made, prior, cases[0] if cases else None))
+        first = cases[0] if cases else None
+        cases.append(case_of(share, heard, free, start, made, prior.spread_jnd, prior.habit, first))
     log_weight = np.array([c.log_evidence for c in cases])  # (shares, factors)
     log_weight += np.log(np.maximum(np.outer(prior.habit.hiding, prior.habit.scatter), 1e-300))
     weight = np.exp(log_weight - log_weight.max())
@@ -216,8 +211,8 @@ def learn(rounds: Sequence[Round], prior: Prior) -> Palate:
     for axis in heard:
         i = AXIS_NAMES.index(axis)
         at = apparent(np.where(free, np.maximum(ideal, 0.0), start), SHARES[best])[i]
-        fall[i] = _expected_fall(case.beliefs[axis], layers, at)
-        gains[axis] = _gain(case.beliefs[axis], layers)
+        fall[i] = expected_fall(case.beliefs[axis], layers, at)
+        gains[axis] = gain_of(case.beliefs[axis], layers)
     return Palate(
         judged=tuple(heard),
         ideal_z=np.where(free, ideal, start),
@@ -235,120 +230,11 @@ def learn(rounds: Sequence[Round], prior: Prior) -> Palate:
     )
 
 
-# --- one share of suppression -------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class _View:
-    """Ideal of every axis in steps of the model, for one share of suppression."""
-
-    z: FloatArray
-    sd: FloatArray
-    ideals: Mapping[int, tuple[FloatArray, FloatArray]]  # axis to steps and cumulated belief
-
-    def within(self, axis: int, at: float) -> float:
-        steps, cumulated = self.ideals[axis]
-        ends = np.interp([at - WITHIN_JND.value, at + WITHIN_JND.value], steps, cumulated)
-        return float(ends[1] - ends[0])
-
-
-@dataclass(frozen=True, eq=False)
-class _Case:
-    share: float
-    free: FloatArray
-    start: FloatArray
-    made: FloatArray  # apparent steps, (rounds, axes)
-    beliefs: Mapping[str, Belief]
-
-    @property
-    def log_evidence(self) -> FloatArray:
-        return np.asarray(sum(b.log_evidence for b in self.beliefs.values()))
-
-    def view(self, layers: FloatArray) -> _View:
-        """Mean and spread in steps of the model, each layer of scatter weighed."""
-        wanted, variance = np.zeros(len(self.start)), np.zeros(len(self.start))
-        marginals = {}
-        for axis, belief in self.beliefs.items():
-            i = AXIS_NAMES.index(axis)
-            p = np.einsum("l,lig->i", layers, belief.p)
-            wanted[i] = p @ belief.ideal
-            variance[i] = p @ (belief.ideal - wanted[i]) ** 2
-            marginals[i] = p
-        z = steps_of_apparent(wanted, self.start, self.free, self.share)
-        slopes = apparent_slopes(z, self.share)[np.ix_(self.free, self.free)]
-        sd = np.zeros(len(z))
-        sd[self.free] = np.sqrt(np.linalg.inv(slopes) ** 2 @ variance[self.free])
-        ideals = {}
-        for axis, belief in self.beliefs.items():
-            i = AXIS_NAMES.index(axis)
-            stretch = sd[i] / np.sqrt(variance[i])
-            steps = z[i] + (belief.ideal - wanted[i]) * stretch
-            half = 0.5 * (steps[1] - steps[0])
-            ideals[i] = (
-                np.append(steps - half, steps[-1] + half),
-                np.append(0.0, np.cumsum(marginals[i])),
-            )
-        return _View(z, sd, ideals)
-
-
-def _case(
-    share: float,
-    heard: Mapping[str, Heard],
-    free: FloatArray,
-    start: FloatArray,
-    made: FloatArray,
-    prior: Prior,
-    other: _Case | None,
-) -> _Case:
-    at_made, centre = apparent(made, share), apparent(start, share)
-    slopes = apparent_slopes(start, share)[:, free]
-    spread = prior.spread_jnd * np.sqrt((slopes**2).sum(axis=1))
-    beliefs = {}
-    for axis, said in heard.items():
-        i = AXIS_NAMES.index(axis)
-        if other is not None and not hides(i):
-            beliefs[axis] = other.beliefs[axis]
-            continue
-        beliefs[axis] = believe(
-            said, i, at_made[:, i], centre[i], spread[i], prior.habit.gain(axis), share
-        )
-    return _Case(share, free, start, at_made, beliefs)
-
-
-# --- what one more word would tell --------------------------------------------------------------
-
-
-def _moments(p: FloatArray, ideal: FloatArray) -> tuple[float, float]:
-    mean = float(p @ ideal)
-    return mean, float(p @ (ideal - mean) ** 2)
-
-
-def _expected_fall(belief: Belief, layers: FloatArray, at: float) -> float:
-    rough = slice(None, None, 2)  # every other node is enough for an expectation
-    ideal = belief.ideal[rough]
-    judgement = (ideal[:, None] - at) * np.exp(belief.log_gain)
-    joint = np.zeros((WORDS, len(ideal)))
-    for layer, factor in enumerate(FACTORS):
-        likely = word_chances(judgement, JUDGEMENT_NOISE_JND.value * float(factor))
-        joint += layers[layer] * np.einsum("wig,ig->wi", likely, belief.p[layer, rough])
-    chance = joint.sum(axis=1)
-    after = sum(
-        c * _moments(row / c, ideal)[1] for c, row in zip(chance, joint, strict=True) if c > 0
-    )
-    before = _moments(joint.sum(axis=0) / chance.sum(), ideal)[1]
-    return float(1.0 - after / chance.sum() / before)
-
-
-def _gain(belief: Belief, layers: FloatArray) -> tuple[float, float]:
-    mean, variance = _moments(np.einsum("l,lig->g", layers, belief.p), belief.log_gain)
-    return mean, float(np.sqrt(variance))
-
-
 # --- remarks ------------------------------------------------------------------------------------
 
 
 def _contradictions(
-    heard: Mapping[str, Heard], case: _Case, layers: FloatArray, rounds: Sequence[Round]
+    heard: Mapping[str, Heard], case: Case, layers: FloatArray, rounds: Sequence[Round]
 ) -> list[str]:
     said = []
     for axis, told in heard.items():

@@ -1,7 +1,7 @@
-"""A pasted draft: free recipe lines become grams and ingredients; nothing that was pasted is lost.
+"""From pasted text to a draft: free recipe lines become grams and ingredients.
 
-Every line comes back with what was read from it, how sure that is, and what else it might mean. A
-line that was not understood comes back too, with a sentence.
+A line that names several ingredients is taken apart; a juice or zest is told from its fruit. What
+comes back of each line, understood or not, is described in :mod:`balancer.draft_lines`.
 """
 
 from __future__ import annotations
@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 from types import MappingProxyType
 
 from balancer.catalogue import Catalogue
 from balancer.composition import Ingredient
+from balancer.draft_lines import Draft, DraftLine, Kind
 from balancer.errors import BadInput
 from balancer.parse_amounts import Quantity, ReadLine, read_line, tidy
 from balancer.parse_names import EXACT, MOST_SEARCHES, Match, Searches, counted_by_name, is_name
@@ -28,8 +28,6 @@ MOST_LINES, LONGEST_LINE = 5000, 400
 LEAST_SURE = 0.5
 #: How far zest by the fruit can be trusted [1]; chosen.
 ZEST_TRUST = 0.5
-#: From here on a line is good, fair; below, poor [1]; chosen.
-GOOD, FAIR = 0.7, 0.5
 #: A share thrown away from which it matters whether peel and stones were weighed [1].
 REFUSE = 0.05
 #: From this share on such a weight is no longer good, and how far it is trusted then [1]; chosen.
@@ -56,83 +54,6 @@ _WITHOUT_REFUSE = re.compile(
     re.I,
 )
 _HEADING = re.compile(r"^(?:#+\s.*|for the\b[^\d]*|[^\d]*:|[-=_*~\s]+)$", re.IGNORECASE)
-
-
-class Kind(StrEnum):
-    """What became of a line."""
-
-    READ = "read"
-    TO_TASTE = "to taste"
-    NO_WEIGHT = "no weight"
-    NOT_FOUND = "not found"
-    NOT_READ = "not read"
-    HEADING = "heading"
-
-
-@dataclass(frozen=True)
-class DraftLine:
-    """One line of a draft and what was read from it.
-
-    Parameters
-    ----------
-    number : int
-        Its number in the paste, from 1; a line that names two ingredients comes back twice.
-    text : str
-        As it was pasted.
-    kind : Kind
-    name : str
-        The name as read, remarks left out.
-    match : Match or None
-    alternatives : tuple of Match
-        What else it may mean, best first.
-    weight : Weight
-        Edible mass; NaN where unknown.
-    note : str
-        A sentence where the cook should look.
-    """
-
-    number: int
-    text: str
-    kind: Kind
-    name: str = ""
-    match: Match | None = None
-    alternatives: tuple[Match, ...] = ()
-    weight: Weight = UNKNOWN
-    note: str = ""
-
-    @property
-    def confidence(self) -> float:
-        """The weaker of name and weight, 0 to 1 [1]."""
-        return min(self.match.sure, self.weight.trust) if self.match else 0.0
-
-    @property
-    def confidence_word(self) -> str:
-        """Good, fair or poor."""
-        sure = self.confidence
-        return "good" if sure >= GOOD else "fair" if sure >= FAIR else "poor"
-
-
-@dataclass(frozen=True)
-class Draft:
-    """A pasted draft.
-
-    Parameters
-    ----------
-    lines : tuple of DraftLine
-        Every line that is not blank, in order.
-    """
-
-    lines: tuple[DraftLine, ...]
-
-    @property
-    def open_lines(self) -> tuple[DraftLine, ...]:
-        """Lines that name something and bring no grams."""
-        return tuple(line for line in self.lines if line.kind not in (Kind.READ, Kind.HEADING))
-
-    @property
-    def total_g(self) -> float:
-        """Mass of all that was read [g]."""
-        return math.fsum(line.weight.grams for line in self.lines if line.kind is Kind.READ)
 
 
 def parse_draft(text: str, catalogue: Catalogue) -> Draft:

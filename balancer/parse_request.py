@@ -7,8 +7,8 @@ import unicodedata
 from collections.abc import Sequence
 from typing import Any
 
+from balancer.draft_lines import FAIR, DraftLine, Kind
 from balancer.errors import BadInput
-from balancer.parse import FAIR, DraftLine, Kind
 from balancer.parse_names import EXACT as EXACT_NAME
 from balancer.search import LONGEST_NAME
 

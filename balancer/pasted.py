@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from balancer.catalogue import Catalogue
-from balancer.parse import DraftLine, Kind, parse_draft, parse_line
+from balancer.draft_lines import DraftLine, Kind
+from balancer.parse import parse_draft, parse_line
 from balancer.parse_names import EXACT
 from balancer.parse_request import draft_report, draft_request
 from balancer.search import LONGEST_NAME

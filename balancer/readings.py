@@ -16,9 +16,9 @@ from balancer.chemistry import anchor
 from balancer.composition import ACIDS, INDEX, NAMES, SUGARS, Evidence, FloatArray, Ingredient
 from balancer.constants import AXIS, CL_PER_NACL, MG_PER_G, NACL_PER_NA
 from balancer.errors import BadInput
+from balancer.numerals import number_text
 from balancer.problem import Problem
 from balancer.titration import titratable_acidity
-from balancer.units import number_text
 from balancer.wishes import Aim, Limit, Pot, Use, checked_mass
 
 #: Key of the pot among the ingredients; no food number starts so.

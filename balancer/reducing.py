@@ -9,10 +9,10 @@ import numpy as np
 
 from balancer.composition import INDEX, NAMES, Evidence, FloatArray, Ingredient
 from balancer.constants import AXIS, AXIS_NAMES
-from balancer.cooking import batch, boiled, lost_g
 from balancer.errors import BadInput
 from balancer.problem import Problem
 from balancer.readings import POT_KEY, poured
+from balancer.simmering import batch, boiled, lost_g
 from balancer.taste import axis_matrix
 from balancer.wishes import LARGEST_LEVEL, Use
 

@@ -20,12 +20,12 @@ from balancer.catalogue import Catalogue
 from balancer.composite_vector import ingredient_of
 from balancer.composition import matrix
 from balancer.constants import AXIS_NAMES, DEAD_BAND_JND
-from balancer.cooking import batch, water_lost_to_brix
 from balancer.entries import use_of, usual_stage
 from balancer.errors import BadInput
 from balancer.intensity import intensity_of, level_of_perceived
 from balancer.kitchen_constants import SIMMER_RATE_G_MIN
 from balancer.problem import Problem
+from balancer.simmering import batch, water_lost_to_brix
 from balancer.wishes import Aim, Limit, Ratio, Use, WaterLimits
 
 Document = Mapping[str, Any]

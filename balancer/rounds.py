@@ -6,8 +6,6 @@ sauce as weighed, never the target that was aimed at.
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -15,52 +13,15 @@ from types import MappingProxyType
 from typing import Any
 
 from balancer.composition import FloatArray
-from balancer.constants import AXIS, AXIS_NAMES, NUDGE_STEPS
+from balancer.constants import AXIS, AXIS_NAMES
 from balancer.errors import BadInput
+from balancer.just_about_right import Word
 from balancer.palate_constants import LINE_LENGTH, MOST_SPOONS
-from balancer.tasting import LONGEST_WORDS, steps_from_words
 from balancer.wishes import LARGEST_LEVEL
 
 #: What a closeness score is given for, each from 0 (another dish) to 10 (the same).
 CLOSENESS: tuple[str, ...] = ("taste", "aroma", "texture", "look")
 LARGEST_CLOSENESS = 10.0
-_REST = re.compile(
-    r"\b(?:and\s+|but\s+)?(?:all\s+)?the\s+(?:rest|others?)\s+(?:is|are)\s+"
-    r"(?:all\s+)?(?:right|fine|good|perfect)\b",
-    re.IGNORECASE,
-)
-
-
-class Word(StrEnum):
-    """What a cook wants of an axis, as on a just-about-right scale of seven points.
-
-    References
-    ----------
-    1. ASTM MNL63. Just-About-Right (JAR) Scales: Design, Usage, Benefits, and Risks. Rothman L,
-       Parker MJ, editors. ASTM International, 2009.
-    """
-
-    MUCH_LESS = "much less"
-    LESS = "less"
-    TOUCH_LESS = "a touch less"
-    RIGHT = "right"
-    TOUCH_MORE = "a touch more"
-    MORE = "more"
-    MUCH_MORE = "much more"
-
-    @property
-    def rank(self) -> int:
-        """Place on the scale, -3 (much less) to 3 (much more).
-
-        Examples
-        --------
-        >>> Word.TOUCH_MORE.rank, Word("much less").rank
-        (1, -3)
-        """
-        return _RANKS[self]
-
-
-_RANKS = {word: rank for rank, word in enumerate(Word, start=-3)}
 
 
 class Place(StrEnum):
@@ -75,44 +36,6 @@ class First(StrEnum):
 
     REFERENCE = "reference"
     OWN = "own"
-
-
-def heard(text: str) -> tuple[dict[str, Word], bool]:
-    """Read a tasting sentence as words per axis.
-
-    Parameters
-    ----------
-    text : str
-        As for :func:`balancer.tasting.steps_from_words`; "the rest is right" may be added.
-
-    Returns
-    -------
-    words : dict of str to Word
-        Axis to word.
-    rest_right : bool
-        Whether the cook said that all other axes are right.
-
-    Raises
-    ------
-    BadInput
-        If the sentence cannot be read.
-
-    Examples
-    --------
-    >>> heard("too sharp, a touch sweeter, the rest is right")
-    ({'sour': <Word.LESS: 'less'>, 'sweet': <Word.TOUCH_MORE: 'a touch more'>}, True)
-    """
-    if len(text) > LONGEST_WORDS:
-        steps_from_words(text)
-    left, found = _REST.subn("", text)
-    if found and not re.search(r"[a-z]", left, re.IGNORECASE):
-        return {}, True
-    sizes = sorted(NUDGE_STEPS.values())
-    words = {}
-    for axis, step in steps_from_words(left).items():
-        rank = 0 if step == 0 else int(math.copysign(1 + sizes.index(abs(step)), step))
-        words[axis] = list(Word)[rank + 3]
-    return words, bool(found)
 
 
 def _checked_axis(axis: str, what: str) -> str:

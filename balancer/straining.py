@@ -1,6 +1,6 @@
 """Steeping, sieving and yields: what passes into the pot and what is held back.
 
-A batch is the vector of all its components, as in ``cooking``.
+A batch is the vector of all its components, as in ``simmering``.
 """
 
 from __future__ import annotations

@@ -16,8 +16,8 @@ import numpy as np
 from balancer.composition import FloatArray
 from balancer.constants import AXIS_NAMES, NUDGE_STEPS
 from balancer.errors import BadInput
+from balancer.numerals import number_text
 from balancer.taste import from_z, to_z
-from balancer.units import number_text
 
 #: Kitchen words to (axis, direction): "thin" means little body.
 AXIS_WORDS: Mapping[str, tuple[str, int]] = MappingProxyType(

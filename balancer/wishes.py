@@ -16,7 +16,7 @@ from balancer.composition import INDEX, FloatArray, Ingredient
 from balancer.constants import AXIS, POT_GROWTH
 from balancer.cooking import oil_kept
 from balancer.errors import BadInput
-from balancer.units import number_text
+from balancer.numerals import number_text
 
 #: No sauce has more than this of anything in 100 g, in the unit of the axis.
 LARGEST_LEVEL: Mapping[str, float] = MappingProxyType(

@@ -11,18 +11,22 @@ from balancer.composition import INDEX, MASSES, NAMES, FloatArray
 from balancer.cooking import (
     alcohol_kept,
     aroma_weights,
+    cooked,
+    kept_factors,
+    kept_fraction,
+    oil_kept,
+)
+from balancer.errors import BadInput
+from balancer.simmering import (
     batch,
     boiled,
     inversion_rate,
     inverted,
-    kept_fraction,
     lost_g,
-    oil_kept,
     water_lost_in,
     water_lost_to_brix,
     water_lost_to_mass,
 )
-from balancer.errors import BadInput
 from balancer.straining import after_yield, infused, strained
 from balancer.titration import degrees_brix
 
@@ -77,7 +81,44 @@ def test_simmer_to_a_brix(brix: float) -> None:
     assert float(degrees_brix(after, corrected=False)) == pytest.approx(brix, abs=1e-7)
 
 
+def test_a_dry_batch_has_nothing_to_lose() -> None:
+    dry = vector(sucrose=60.0, acetic=2.0)
+    assert boiled(dry, 0.0).tolist() == dry.tolist()
+    with pytest.raises(BadInput, match="holds 0 g of water"):
+        boiled(dry, 1.0)
+
+
+def test_a_spoonful_boils_like_a_potful() -> None:
+    """A thousandth of the batch that loses a thousandth of the steam is a thousandth of the end."""
+    assert boiled(pot() / 1000.0, 0.4) == pytest.approx(boiled(pot(), 400.0) / 1000.0)
+
+
+def test_simmering_to_the_very_ends() -> None:
+    """From nothing lost to all water gone, the ends included."""
+    assert water_lost_to_mass(vector(water=100.0), 100.0, 0.0) == pytest.approx(100.0)
+    assert water_lost_to_mass(pot(), 900.0, 900.0) == pytest.approx(0.0, abs=1e-9)
+    now, gone = (float(degrees_brix(b, corrected=False)) for b in (pot(), boiled(pot(), 700.0)))
+    assert water_lost_to_brix(pot(), now) == pytest.approx(0.0, abs=1e-9)
+    assert water_lost_to_brix(pot(), gone) == pytest.approx(700.0)
+
+
+@given(st.floats(0.0, 1.0), st.sampled_from(["start", "late", "raw"]))
+def test_100_g_cooked_stay_100_g(water_left: float, when: str) -> None:
+    """The grams that leave are counted as water, so no mass is lost or made."""
+    per_100g = np.stack([vector(water=60.0, acetic=6.0, ethanol=14.0, sucrose=20.0), pot() / 9.0])
+    after = cooked(per_100g, kept_factors([when, "start"], water_left))
+    assert after[:, MASS].sum(axis=1) == pytest.approx(per_100g[:, MASS].sum(axis=1))
+    assert after[1, INDEX["acetic"]] <= per_100g[1, INDEX["acetic"]]
+    if when != "start":
+        assert after[0, INDEX["ethanol"]] == 14.0
+    assert cooked(per_100g, None) is per_100g
+
+
 def test_simmer_for_a_time() -> None:
+    assert water_lost_in(pot(), 0.0, 8.0) == water_lost_in(pot(), 20.0, 0.0) == 0.0
+    assert water_lost_in(pot(), 0.5, 8.0) == water_lost_in(pot(), 8.0, 0.5) == 4.0
+    with pytest.raises(BadInput, match="at -8 g of steam a minute"):
+        water_lost_in(pot(), 20.0, -8.0)
     assert water_lost_in(pot(), 20.0, 8.0) == 160.0
     assert water_lost_in(pot(), 1e4) == 700.0
     with pytest.raises(BadInput, match="Simmering for -1 min"):
@@ -114,6 +155,8 @@ def test_alcohol_between_rows_and_beyond() -> None:
     kept = [alcohol_kept("simmered", t) for t in times]
     assert all(a >= b for a, b in itertools.pairwise(kept))
     assert (kept[0], kept[-1]) == (0.85, 0.05)
+    # rows: 85 % stirred into hot liquid and no longer heated, 40 % after 15 minutes
+    assert alcohol_kept("simmered", 7.5) == pytest.approx((0.85 + 0.40) / 2)
     with pytest.raises(BadInput, match="'whipped' is not in the table"):
         alcohol_kept("whipped")
     with pytest.raises(BadInput, match="needs its time"):
@@ -141,6 +184,9 @@ def test_inversion_is_faster_hot_and_sour() -> None:
     assert inversion_rate(3.0, 100.0) > inversion_rate(3.0, 60.0) > inversion_rate(4.0, 60.0) > 0.0
     with pytest.raises(BadInput, match="The temperature is 200 degrees"):
         inversion_rate(3.0, 200.0)
+    with pytest.raises(BadInput, match=r"The temperature is 125\.5 degrees"):
+        inversion_rate(3.0, 125.5)
+    assert 0.0 < inversion_rate(3.0, 0.0) < inversion_rate(3.0, 125.0)
     with pytest.raises(BadInput, match="The time is -5 min"):
         inverted(pot(), 3.0, 100.0, -5.0)
 

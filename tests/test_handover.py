@@ -15,13 +15,13 @@ from balancer.catalogue import Catalogue
 from balancer.choices import Style
 from balancer.cli import main
 from balancer.demo import house_sauces
+from balancer.draft_lines import Kind
 from balancer.errors import BadInput
 from balancer.export import FORMATS, Options, export, read_record
 from balancer.handover import Batch, Size
 from balancer.kitchen import Kitchen
 from balancer.nutrition import Order
 from balancer.outcome import Outcome
-from balancer.parse import Kind
 from balancer.shopping import Pack
 from balancer.taste import to_z
 

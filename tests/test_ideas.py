@@ -12,12 +12,12 @@ from click.testing import CliRunner
 
 from balancer.cli.ideas import missing as missing_command
 from balancer.demo import house_sauces
+from balancer.draft_lines import Kind
 from balancer.errors import BadInput, ChangedMeanwhile, NoSolution
 from balancer.exclusions import kept_in
 from balancer.idea import MOST_TRIED, Formula, taken, with_tried, without_tried
 from balancer.ideas import gap_of
 from balancer.kitchen import Kitchen
-from balancer.parse import Kind
 from balancer.prepared import unprepared_key
 from balancer.request import problem_from
 from balancer.search import resolve

@@ -13,21 +13,24 @@ PACKAGE = ROOT / "balancer"
 #: From the head to the face: a module may import only from those before it. A package counts as
 #: one, and its own modules may import each other.
 ORDER = (
-    "errors", "plain", "units", "measures", "choices", "constants", "chemical_constants",
-    "kitchen_constants", "nutrition_constants", "palate_constants", "safety_constants",
-    "composition", "strength", "tables", "catalogue", "search", "parse_units", "parse_amounts",
-    "parse_weights", "parse_names", "parse", "parse_request", "pasted", "ionisation", "chemistry",
-    "strong_ions", "charge_fit", "titration", "water_activity", "taste", "intensity", "straining",
-    "prepared", "cooking", "water_phase", "uncertainty", "wishes", "problem", "readings", "label",
-    "label_text", "own", "inferring", "own_kept", "entries", "composite", "composite_vector",
+    "errors", "plain", "numerals", "units", "measures", "choices", "constants",
+    "chemical_constants", "kitchen_constants", "nutrition_constants", "palate_constants",
+    "safety_constants", "composition", "strength", "tables", "catalogue", "search", "parse_units",
+    "parse_amounts", "parse_weights", "parse_names", "draft_lines", "parse", "parse_request",
+    "pasted", "ionisation", "chemistry", "strong_ions", "charge_fit", "titration", "water_activity",
+    "taste", "intensity", "straining", "prepared", "cooking", "simmering", "water_phase",
+    "uncertainty", "wishes", "problem", "readings", "label", "label_text", "packet_allergens",
+    "own", "inferring", "specification", "own_kept", "entries", "composite", "composite_vector",
     "reducing", "linear", "requirements", "program", "solve", "explain", "relax", "settle",
     "rounding_rows", "rounding_search", "rounding", "scaling", "shopping_items", "shopping",
     "nutrition", "weighing", "additions", "pot", "shelf", "first_stage", "pricing", "gap",
-    "exclusions", "differences", "suggestion", "suggest", "alternatives", "substitution",
-    "tasting", "rounds", "judgement", "belief", "palate", "ladder", "nudge", "discrimination",
-    "panel", "safety_picture", "safety", "recipe", "method", "serving", "export", "store",
-    "larder", "carrying", "request", "answer", "outcome", "sitting", "intact", "loop", "report",
-    "idea", "ideas", "handover", "kitchen", "door", "network", "qr", "cli", "dashboard",
+    "exclusions", "differences", "suggestion", "suggest", "alternatives", "substitution", "tasting",
+    "just_about_right", "rounds", "judgement", "belief", "suppression",
+    "palate", "dosing", "ladder", "nudge",
+    "discrimination", "panel", "safety_picture", "safety", "recipe", "method", "serving", "export",
+    "store", "larder", "carrying", "request", "answer", "outcome", "sitting", "intact", "loop",
+    "report", "idea", "ideas", "recipe_file", "handover", "kitchen", "door", "network", "qr", "cli",
+    "dashboard",
 )  # fmt: skip
 #: Imports nothing of ours and may be used from anywhere.
 LEAVES = ("demo",)

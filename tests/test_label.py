@@ -12,10 +12,11 @@ from balancer.catalogue import Catalogue
 from balancer.chemistry import ph_of
 from balancer.composition import ACIDS, INDEX, MASSES, NAMES, SUGARS, Evidence, Ingredient, filled
 from balancer.errors import BadInput
-from balancer.inferring import inferred, inferred_document, inferred_text
+from balancer.inferring import inferred
 from balancer.label import Label
 from balancer.own import Own
 from balancer.readings import Readings
+from balancer.specification import inferred_document, inferred_text
 from balancer.titration import titratable_acidity
 
 PLUM_SAUCE = Label(

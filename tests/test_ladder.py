@@ -4,10 +4,12 @@ import numpy as np
 import pytest
 
 from balancer.constants import AXIS_NAMES
+from balancer.dosing import Dose, Stock, common_stocks, stock_of
 from balancer.errors import BadInput
-from balancer.ladder import Dose, Ladder, Stock, common_stocks, propose, stock_of
+from balancer.just_about_right import Word
+from balancer.ladder import Ladder, propose
 from balancer.palate import Palate, Prior, learn
-from balancer.rounds import Round, Spoons, Word
+from balancer.rounds import Round, Spoons
 from balancer.taste import jnd
 
 DRAFT = (12.0, 0.9, 1.2, 10.0, 40.0, 100.0, 2.0, 1.0)

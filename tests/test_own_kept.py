@@ -15,11 +15,12 @@ from balancer.chemistry import ph_of
 from balancer.composition import NAMES, OWN_SHELF, filled
 from balancer.errors import BadInput, NameTaken, NotSaved, UnknownIngredient
 from balancer.exclusions import kept_in
-from balancer.inferring import inferred, named_allergens, own_key
+from balancer.inferring import inferred
 from balancer.kitchen import Kitchen
 from balancer.label import Label
-from balancer.own import Own
+from balancer.own import Own, own_key
 from balancer.own_kept import Kept, measured, stock, uses
+from balancer.packet_allergens import named_allergens
 from balancer.parse import parse_draft
 from balancer.request import schema, validate
 from balancer.safety import cautions

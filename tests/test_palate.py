@@ -21,9 +21,11 @@ from balancer.judgement import (
     steps_of_apparent,
     word_likelihood,
 )
+from balancer.just_about_right import Word, heard
 from balancer.kitchen_constants import POWER_LAWS
 from balancer.palate import Advice, Palate, Prior, learn
-from balancer.rounds import First, Place, Round, SideBySide, Spoons, Word, heard
+from balancer.rounds import First, Place, Round, SideBySide, Spoons
+from balancer.suppression import expected_fall
 from balancer.taste import FLOOR, WEBER, from_z, to_z
 
 DRAFT = (12.0, 0.9, 1.2, 10.0, 40.0, 100.0, 2.0, 1.0)
@@ -162,6 +164,121 @@ def test_advice_and_sentences() -> None:
         (2.0, Word.RIGHT), (0.0, Word.MORE),
     )  # fmt: skip
     assert off.advice is Advice.MAKE  # the last batch was not right, but the target is known
+
+
+def built(axes: tuple[str, ...], made: list[float], odds: list[float], fall: float) -> Palate:
+    """A palate whose odds are given, on some axes."""
+
+    def on(values: list[float]) -> np.ndarray:
+        out = np.full(len(AXES), np.nan)
+        out[[AXIS_NAMES.index(a) for a in axes]] = values
+        return out
+
+    z = to_z(np.array(DRAFT))
+    falls = on([fall] * len(axes))
+    return Palate(axes, z, on([1.0] * len(axes)), on(odds), on(made), falls, Habit(), (), 1.0, {})
+
+
+def test_the_advice_asks_every_axis() -> None:
+    """Stop at odds of nine in ten on every axis; taste while one axis is open and can be told."""
+    two = ("sweet", "sour")
+    assert built(two, [0.95, 0.90], [0.5, 0.5], 1.0).advice is Advice.DONE
+    assert built(two, [0.95, 0.89], [0.95, 0.90], 1.0).advice is Advice.MAKE
+    assert built(two, [0.95, 0.89], [0.95, 0.89], 1.0).advice is Advice.TASTE
+    assert built(two, [0.95, 0.89], [0.95, 0.89], 0.04).advice is Advice.MAKE
+    assert built(two, [0.95, 0.89], [0.95, 0.89], 0.06).advice is Advice.TASTE
+
+
+def test_the_odds_are_said_in_per_cent() -> None:
+    assert built(("sweet", "sour"), [0.934, 0.25], [0.5, 0.666], 1.0).sentences()[:2] == (
+        "You are within 1 JND on sweet with 93 % odds; the next target would be with 50 %.",
+        "You are within 1 JND on sour with 25 % odds; the next target would be with 67 %.",
+    )
+
+
+def test_contradictions_name_the_rounds_and_levels() -> None:
+    """More was asked for in rounds 2 and 4, less in 1 and 3; 4 has the most acid, 3 the least."""
+    said = [(1.0, Word.LESS), (2.0, Word.MORE), (0.0, Word.LESS), (3.0, Word.MORE)]
+    (remark,) = [r for r in taught(*said).remarks if "contradict" in r]
+    assert remark == (
+        "The words on sour contradict each other: round 4 asked for more at"
+        f" {at(3.0)[SOUR]:.3g} g citric eq. per 100 g, round 3 for less at {DRAFT[SOUR]:.3g}. Both"
+        " are kept, and the range is the wider."
+    )
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        [(0.0, Word.MORE), (3.0, Word.LESS)],  # nothing is odd about these
+        [(3.0, Word.RIGHT), (0.0, Word.RIGHT)],
+        [(3.0, Word.MORE), (0.0, Word.RIGHT)],
+        [(3.0, Word.RIGHT), (0.0, Word.LESS)],
+        [(3.0, Word.MORE), (0.0, Word.MORE)],
+        [(0.5, Word.TOUCH_MORE), (0.0, Word.TOUCH_LESS)],  # nearer than a judgement scatters
+    ],
+)
+def test_what_does_not_contradict(said: list[tuple[float, Word]]) -> None:
+    assert not [r for r in taught(*said).remarks if "contradict" in r]
+
+
+def test_every_unlike_round_is_named_and_only_what_is_known_of_it() -> None:
+    """A step to the food is enough; temperatures that were not taken are not spoken of."""
+    spoon, food = (Round(DRAFT, {"sour": Word.RIGHT}, place=p) for p in (Place.SPOON, Place.FOOD))
+    assert learn([food, spoon, spoon, food], Prior(DRAFT)).remarks == tuple(
+        f"Round {i} was tasted from a spoon, the last one on the food: they are unlike, and round"
+        f" {i} counts for less."
+        for i in (2, 3)
+    )
+
+
+def test_shares_of_suppression_are_averaged_by_the_law_of_total_variance() -> None:
+    said = [
+        Round(DRAFT, {"sweet": Word.RIGHT, "sour": Word.LESS}),
+        Round(at(-3.0), {"sweet": Word.TOUCH_LESS, "sour": Word.RIGHT}),
+    ]
+
+    def usual(*hiding: float) -> Palate:
+        return learn(said, Prior(DRAFT, habit=Habit(hiding=hiding, scatter=(1.0, 0.0))))
+
+    plain, hidden, both = usual(1.0, 0.0, 0.0), usual(0.0, 0.0, 1.0), usual(0.4, 0.0, 0.6)
+    one, none, other = both.habit.hiding
+    assert none < 1e-200
+    mean = one * plain.ideal_z + other * hidden.ideal_z
+    assert both.ideal_z == pytest.approx(mean)
+    within = one * plain.sd_jnd**2 + other * hidden.sd_jnd**2
+    between = one * (plain.ideal_z - mean) ** 2 + other * (hidden.ideal_z - mean) ** 2
+    judged = [AXIS_NAMES.index(a) for a in both.judged]
+    assert between[judged].min() > 0.005
+    assert both.sd_jnd[judged] == pytest.approx(np.sqrt(within + between)[judged])
+    assert both.share == (0.0 if one > other else 1.0)
+    assert (plain.share, hidden.share) == (0.0, 1.0)
+    for belief in both.beliefs.values():
+        assert belief.p.sum() == pytest.approx(1.0)
+
+
+def test_under_none_the_target_is_none() -> None:
+    """Less chilli where there is none: the batch as made is the target, odds and all."""
+    cold = (*DRAFT[:5], 0.0, *DRAFT[6:])
+    palate = learn([Round(cold, {"heat": Word.TOUCH_LESS})], Prior(cold))
+    assert palate.ideal_z[5] < 0.0
+    assert palate.odds[5] == palate.odds_made[5]
+    seen = float(apparent(to_z(cold), palate.share)[5])
+    at_none = expected_fall(palate.beliefs["heat"], np.ones(2), seen)
+    assert palate.fall[5] == pytest.approx(at_none)
+
+
+def test_a_prior_keeps_plain_numbers_within_their_ends() -> None:
+    assert Prior(tuple(np.array(DRAFT))) == Prior(DRAFT)
+    assert [type(v) for v in Prior(tuple(np.array(DRAFT))).levels] == [float] * len(AXES)
+    for level in (-0.1, float("inf"), float("nan")):
+        with pytest.raises(BadInput, match="The first target has the levels"):
+            Prior(sour(level))
+    for spread in (0.5, 20.0):
+        assert Prior(DRAFT, spread_jnd=spread).spread_jnd == spread
+    for spread in (-1.0, 20.5, float("nan")):
+        with pytest.raises(BadInput, match=r"JND off\. Give more than 0, up to 20"):
+            Prior(DRAFT, spread_jnd=spread)
 
 
 def test_sentences_are_read_as_words() -> None:

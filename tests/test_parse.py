@@ -19,8 +19,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancer.catalogue import Catalogue, default_catalogue
+from balancer.draft_lines import DraftLine, Kind
 from balancer.errors import BadInput
-from balancer.parse import MOST_LINES, DraftLine, Kind, parse_draft, parse_line
+from balancer.parse import MOST_LINES, parse_draft, parse_line
 from balancer.parse_amounts import read_line, tidy
 from balancer.parse_request import draft_document, draft_report, draft_request, draft_table
 from balancer.request import problem_from, validate

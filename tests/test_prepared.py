@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from balancer.composition import INDEX, MASSES
-from balancer.cooking import boiled
 from balancer.errors import BadInput
 from balancer.kitchen import Kitchen
 from balancer.prepared import prepared
 from balancer.search import resolve
+from balancer.simmering import boiled
 from balancer.titration import degrees_brix
 
 

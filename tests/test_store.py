@@ -28,7 +28,8 @@ from balancer.errors import (
     NotSaved,
     StoreProblem,
 )
-from balancer.rounds import Round, Word
+from balancer.just_about_right import Word
+from balancer.rounds import Round
 from balancer.store import Store, checked_name, data_home, read_document, schema
 
 FIXTURES = Path(__file__).parent / "fixtures"

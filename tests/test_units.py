@@ -21,17 +21,8 @@ from balancer.measures import (
     shown_grams,
     weight_text,
 )
-from balancer.units import (
-    FRACTIONS,
-    VOLUME_ML,
-    Amount,
-    amount,
-    fraction_text,
-    grams,
-    millilitres,
-    nearest,
-    registry,
-)
+from balancer.numerals import FRACTIONS, fraction_text, nearest
+from balancer.units import VOLUME_ML, Amount, amount, grams, millilitres, registry
 
 
 # --- reading amounts ----------------------------------------------------------------------------

@@ -46,8 +46,9 @@ def paste(draft: str, save_request: str | None, as_json: bool) -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print the vector as a document.")
 def label(path: str, as_json: bool) -> None:
     """Infer an ingredient from its nutrition label and readings; `-` reads standard input."""
-    from balancer.inferring import inferred, inferred_document, inferred_text
+    from balancer.inferring import inferred
     from balancer.own import Own
+    from balancer.specification import inferred_document, inferred_text
 
     try:
         document = json.loads(read(path, "The label"))

@@ -223,7 +223,7 @@ def _label(path: str) -> tuple[dict[str, Any], tuple[str, ...]]:
 
 
 def _shown(found: Inferred, notes: tuple[str, ...], as_json: bool) -> None:
-    from balancer.inferring import inferred_document, inferred_text
+    from balancer.specification import inferred_document, inferred_text
 
     if as_json:
         document = inferred_document(found)

@@ -11,11 +11,11 @@ import streamlit as st
 from balancer.dashboard import look, session
 from balancer.dashboard.fields import told
 from balancer.dashboard.work import as_it_is, begun, solved
+from balancer.draft_lines import Kind
 from balancer.errors import BadInput, BalancerError
 from balancer.export.markdown import escaped
-from balancer.handover import Brought
-from balancer.parse import Kind
 from balancer.plain import LARGEST_TEXT
+from balancer.recipe_file import Brought
 
 #: A file over this is not taken [MB].
 MOST_MB = LARGEST_TEXT // 1_000_000

@@ -191,7 +191,7 @@ def _by_name(text: str, read: Callable[[str], T], example: str) -> dict[str, T]:
 def wanted() -> Wanted:
     """How the cook wants the recipe."""
     kept: Mapping[str, Any] = session.typed(KEPT, {})
-    if st.session_state.get("wanted from") != kept:
+    if st.session_state.get("wanted from") != kept or "wanted" not in st.session_state:
         st.session_state["wanted from"] = kept
         st.session_state["wanted"] = as_kept(kept)
     found: Wanted = st.session_state["wanted"]

@@ -30,6 +30,7 @@ from balancer.dashboard import (
     recipe,
     rounds,
     session,
+    sound,
     start,
     stove,
     tasted,
@@ -93,6 +94,7 @@ SELDOM = ("own", "readings", "panel", "stove")
 def draw() -> None:
     """Draw the whole page for this run."""
     st.html(look.STYLE + paper.STYLE)
+    sound.forget_unsound()
     session.from_address()
     session.follow_foods()
     _page_from_address()

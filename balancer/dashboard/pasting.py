@@ -15,9 +15,9 @@ import streamlit as st
 from balancer.dashboard import look, session
 from balancer.dashboard.fields import told
 from balancer.dashboard.work import as_it_is, begun, solved
+from balancer.draft_lines import FAIR, GOOD, DraftLine, Kind
 from balancer.errors import BadInput, BalancerError
 from balancer.export.markdown import escaped
-from balancer.parse import FAIR, GOOD, DraftLine, Kind
 from balancer.pasted import Pasted
 
 #: More lines than this are no sauce; the command line reads longer ones.

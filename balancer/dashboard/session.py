@@ -7,6 +7,7 @@ model when they change. An answer is kept only with the request it came from.
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -23,6 +24,7 @@ T = TypeVar("T")
 DRAFT = "draft"  # name of the draft in the address
 TYPED = "typed"  # name of what was typed beside it
 LONGEST_TYPED = 8_000  # letters of it that the address carries at most
+MOST_WHOLE = 2**53 - 1  # largest whole number that a field of a browser holds
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,9 +196,22 @@ def bound(key: str, value: Any) -> str:
 
 
 def typed(key: str, first: T) -> T:
-    """What was typed into a field that belongs to no sauce, or its first value."""
-    found: T = st.session_state.setdefault("typed", {}).get(key, first)
-    return found
+    """What was typed into a field that belongs to no sauce, or its first value.
+
+    What the address holds and no field could have held is not taken.
+    """
+    found: Any = st.session_state.setdefault("typed", {}).get(key, first)
+    if isinstance(first, str | Mapping):
+        fits = isinstance(found, str if isinstance(first, str) else Mapping)
+    elif isinstance(found, bool) or not isinstance(found, int | float):
+        fits = found is None
+    elif isinstance(first, int):
+        fits = isinstance(found, int) and abs(found) <= MOST_WHOLE
+    else:
+        fits = abs(found) <= sys.float_info.max
+        found = float(found) if fits else first
+    taken: T = found if fits else first
+    return taken
 
 
 def take_typed(key: str) -> None:
@@ -235,7 +250,7 @@ def from_address() -> None:
     """Take the draft that the address holds, unless it is the one in hand."""
     _typed_from_address()
     letters = st.query_params.get(DRAFT, "")
-    if not letters or letters == st.session_state.get("address"):
+    if not letters or (letters == st.session_state.get("address") and "work" in st.session_state):
         return
     st.session_state["address"] = letters
 

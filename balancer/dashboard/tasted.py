@@ -13,8 +13,8 @@ from balancer.dashboard.fields import fold, told
 from balancer.dashboard.work import Work, next_step, solvable
 from balancer.errors import BalancerError
 from balancer.export.markdown import escaped
+from balancer.just_about_right import heard
 from balancer.kitchen import Outcome
-from balancer.rounds import heard
 from balancer.tasting import steps_from_words
 
 ADJECTIVES: Mapping[str, str] = {
@@ -44,13 +44,14 @@ def draw(work: Work, outcome: Outcome) -> None:
     told("words")
     asked = _asked(work)
     st.caption("Or press; once more is more of it. What you do not say counts as not judged.")
-    for axis in asked:
-        _row(axis, work)
+    with st.container(gap="small", key="say_asked"):
+        for axis in asked:
+            _row(axis, work)
     others = [a for a in AXIS_NAMES if a not in asked]
     if others:
         part = fold(f"Or {', '.join(ADJECTIVES[a] for a in others)}", "_other_axes")
         if part.open:
-            with part:
+            with part, st.container(gap="small", key="say_others"):
                 for axis in others:
                     _row(axis, work)
     asides.draw(work, asked)
@@ -125,17 +126,16 @@ def judged(axis: str, step: float | None) -> str:
 
 def _row(axis: str, work: Work) -> None:
     word, step = ADJECTIVES[axis], work.steps.get(axis)
-    with st.container(horizontal=True, vertical_alignment="center", gap="small", key=f"say_{axis}"):
-        st.button(f"too {word}", key=f"_too_{axis}", on_click=_press, args=(axis, -1))
-        st.button(
-            judged(axis, step),
-            key=f"_right_{axis}",
-            type="secondary" if step is None else "primary",
-            help=None if step is None else "Press to take it back, or to say that it is right.",
-            on_click=_right,
-            args=(axis,),
-        )
-        st.button(f"not {word} enough", key=f"_lacks_{axis}", on_click=_press, args=(axis, 1))
+    st.button(f"too {word}", key=f"_too_{axis}", on_click=_press, args=(axis, -1))
+    st.button(
+        judged(axis, step),
+        key=f"_right_{axis}",
+        type="secondary" if step is None else "primary",
+        help=None if step is None else "Press to take it back, or to say that it is right.",
+        on_click=_right,
+        args=(axis,),
+    )
+    st.button(f"not {word} enough", key=f"_lacks_{axis}", on_click=_press, args=(axis, 1))
 
 
 def _press(axis: str, way: int) -> None:

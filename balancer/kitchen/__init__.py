@@ -11,7 +11,7 @@ from typing import Any
 
 from balancer import handover, ideas
 from balancer.choices import Style
-from balancer.handover import Batch, Brought, Resized, Size
+from balancer.handover import Batch, Resized, Size
 from balancer.idea import Lacking, OtherWays, StandIns, with_tried
 from balancer.kitchen.tastings import Tastings
 from balancer.loop import Tasting
@@ -19,6 +19,7 @@ from balancer.nutrition import Nutrition
 from balancer.outcome import Outcome
 from balancer.pasted import Pasted, paste
 from balancer.recipe import Recipe
+from balancer.recipe_file import Brought, brought
 from balancer.request import Document
 from balancer.rounding import Rounded
 from balancer.shopping import Pack, ShoppingList
@@ -111,8 +112,8 @@ class Kitchen(Tastings):
         return handover.nourished(handover.as_answered(self.catalogue, document, answer))
 
     def brought(self, text: str | bytes) -> Brought:
-        """What a file holds: our own record or a page; see :func:`balancer.handover.brought`."""
-        return handover.brought(self.catalogue, text)
+        """What a file holds: our own record or a page; see :func:`balancer.recipe_file.brought`."""
+        return brought(self.catalogue, text)
 
     def measured_recipe(
         self,

@@ -14,12 +14,12 @@ from balancer.composite_vector import as_ingredient
 from balancer.errors import BadInput
 from balancer.export import Options, Page, Record, export
 from balancer.export.record import NEEDS
-from balancer.inferring import OWN_KEY, Inferred
+from balancer.inferring import Inferred
 from balancer.intact import checked_sauce
 from balancer.kitchen.stove import Stove
 from balancer.larder import OwnIngredient
 from balancer.outcome import Outcome
-from balancer.own import Own
+from balancer.own import OWN_KEY, Own
 from balancer.own_kept import Kept
 from balancer.recipe import Recipe, from_document
 from balancer.request import Document

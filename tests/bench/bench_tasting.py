@@ -39,13 +39,15 @@ import numpy as np
 from balancer.belief import Habit
 from balancer.catalogue import default_catalogue
 from balancer.constants import AXES, AXIS_NAMES
+from balancer.dosing import common_stocks
 from balancer.intensity import suppression_matrix
+from balancer.just_about_right import Word
 from balancer.kitchen_constants import POWER_LAWS
-from balancer.ladder import common_stocks, propose
+from balancer.ladder import propose
 from balancer.palate import Prior, learn
 from balancer.palate_constants import WORD_THRESHOLDS
 from balancer.problem import Problem
-from balancer.rounds import Round, Word, made_levels
+from balancer.rounds import Round, made_levels
 from balancer.search import resolve
 from balancer.solve import solve
 from balancer.taste import FLOOR, WEBER, from_z, to_z

@@ -28,15 +28,17 @@ from balancer.errors import BalancerError
 from balancer.export import Options, export
 from balancer.export.readback import read_jsonld
 from balancer.export.record import read_record, record
-from balancer.inferring import inferred, inferred_text
+from balancer.inferring import inferred
+from balancer.just_about_right import heard
 from balancer.kitchen import Kitchen
 from balancer.label import Label
 from balancer.own import Own
 from balancer.parse import parse_draft
 from balancer.parse_request import draft_document, draft_report, draft_request, draft_table
 from balancer.readings import Readings
-from balancer.rounds import Round, heard
+from balancer.rounds import Round
 from balancer.search import find, resolve
+from balancer.specification import inferred_text
 from balancer.store import checked_name, read_document
 from balancer.tasting import nudged, steps_from_words
 from balancer.units import amount, grams, millilitres

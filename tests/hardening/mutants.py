@@ -61,8 +61,10 @@ TESTS: dict[str, tuple[str, ...]] = {
     "linear": ("linear", "program"),
     "settle": ("settle",),
     "pot": ("pot",),
-    "palate": ("palate",),
-    "cooking": ("cooking", "settle"),
+    "palate": ("palate", "outside/palate_integration"),
+    "suppression": ("suppression", "palate", "outside/palate_integration"),
+    "cooking": ("cooking", "settle", "outside/chemistry_published"),
+    "simmering": ("cooking", "outside/chemistry_published"),
 }
 #: Tests that take longer than a change is worth; others see the same lines.
 LEFT_OUT = (

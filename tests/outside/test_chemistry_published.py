@@ -17,14 +17,7 @@ from balancer.chemical_constants import PK_WATER
 from balancer.chemistry import acidity, buffer_value, excess_charge_weights, protonated_mmol
 from balancer.composition import INDEX
 from balancer.constants import AXIS_NAMES, NACL_PER_NA, SHU_PER_PPM, SOURNESS, SWEETNESS
-from balancer.cooking import (
-    alcohol_kept,
-    boiled,
-    inversion_rate,
-    inverted,
-    kept_fraction,
-    water_lost_to_brix,
-)
+from balancer.cooking import alcohol_kept, kept_fraction
 from balancer.intensity import (
     intensity_of,
     suppressed,
@@ -34,6 +27,7 @@ from balancer.intensity import (
 )
 from balancer.ionisation import activity_term, mean_charges
 from balancer.kitchen_constants import ALPHA_ACETIC, SUPPRESSION
+from balancer.simmering import boiled, inversion_rate, inverted, water_lost_to_brix
 from balancer.taste import levels, to_z
 from balancer.titration import (
     acid_correction,

@@ -8,14 +8,16 @@ import math
 
 import numpy as np
 import pytest
-from scipy import integrate, stats
+from scipy import integrate, optimize, stats
 
-from balancer.belief import Habit
+from balancer.belief import Belief, Habit
 from balancer.constants import AXIS, AXIS_NAMES
+from balancer.just_about_right import Word
 from balancer.kitchen_constants import POWER_LAWS
 from balancer.palate import Palate, Prior, learn
 from balancer.palate_constants import HIDING, SCATTER
-from balancer.rounds import Round, Word
+from balancer.rounds import Round
+from balancer.suppression import Case
 
 DRAFT = (12.0, 0.9, 1.2, 10.0, 40.0, 100.0, 2.0, 1.0)
 SOUR, SWEET = AXIS_NAMES.index("sour"), AXIS_NAMES.index("sweet")
@@ -78,6 +80,75 @@ def test_mean_and_spread_against_dense_sums(seed: int) -> None:
     assert palate.habit.gain("sour")[0] == pytest.approx(gain, abs=0.01)
     within = float(p[np.abs(ideal[:, 0] - max(palate.ideal_z[SOUR], 0.0)) <= 1.0].sum())
     assert palate.odds[SOUR] == pytest.approx(within, abs=0.02)
+
+
+def dense(said: list[tuple[float, int, int]], ideal: np.ndarray, log_gain: np.ndarray):
+    """What is believed of ideal and gain at each usual and wide scatter, shape (2, n, m)."""
+    prior = stats.t.pdf((ideal - centre()) / SPREAD, TAIL) * stats.norm.pdf(log_gain, scale=GAIN)
+    p = np.array([usual.value * prior for _, usual in SCATTER])
+    for layer, (factor, _) in zip(p, SCATTER, strict=True):
+        for z, rank, sample in said:
+            layer *= likelihood(rank, sample, ideal - z, np.exp(log_gain), factor.value)
+    return p / p.sum()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_what_one_more_word_would_tell_against_dense_sums(seed: int) -> None:
+    """The variance before, and the mean of the variances after each of the seven words."""
+    said, rounds = history(seed)
+    ideal = centre() + np.linspace(-6 * SPREAD, 6 * SPREAD, 901)[:, None]
+    log_gain = np.linspace(-6 * GAIN, 6 * GAIN, 81)[None, :]
+    p = dense(said, ideal, log_gain)
+    palate = learn(rounds, Prior(DRAFT, habit=Habit(hiding=(1.0, 0.0, 0.0))))
+    mean = np.exp(log_gain) * (ideal - max(palate.ideal_z[SOUR], 0.0))
+    after = np.zeros(7)
+    for rank in range(-3, 4):
+        joint = np.zeros(len(ideal))
+        for layer, (factor, _) in zip(p, SCATTER, strict=True):
+            ends = [
+                stats.norm.cdf(e, loc=mean, scale=np.hypot(NOISE * factor.value, OWN * abs(e)))
+                if np.isfinite(e)
+                else np.full_like(mean, e > 0)
+                for e in ((-np.inf, *EDGES, np.inf)[rank + 3], (*EDGES, np.inf)[rank + 3])
+            ]
+            word = SLIP / 7 + (1 - SLIP) * np.maximum(ends[1] - ends[0], 0.0)
+            joint += (layer * word).sum(axis=1)
+        first = (joint * ideal[:, 0]).sum() / joint.sum()
+        after[rank + 3] = (joint * (ideal[:, 0] - first) ** 2).sum()
+    marginal = p.sum(axis=(0, 2))
+    before = (marginal * (ideal[:, 0] - (marginal * ideal[:, 0]).sum()) ** 2).sum()
+    assert palate.fall[SOUR] == pytest.approx(1.0 - after.sum() / before, abs=0.003)
+    half = 0.5 * (ideal[1, 0] - ideal[0, 0])
+    ends = np.interp([said[-1][0] - 1.0, said[-1][0] + 1.0], ideal[:, 0] + half, marginal.cumsum())
+    made = float(ends[1] - ends[0])
+    assert palate.odds_made[SOUR] == pytest.approx(made, abs=0.02)
+
+
+def test_words_that_do_not_fit_are_those_that_are_likely_slips() -> None:
+    """Odds of a slip by Bayes' rule, for words of which one was turned round."""
+    ideal = centre() + np.linspace(-6 * SPREAD, 6 * SPREAD, 901)[:, None]
+    log_gain = np.linspace(-6 * GAIN, 6 * GAIN, 81)[None, :]
+    named, checked = 0, 0
+    for seed in range(16):
+        said, rounds = history(seed)
+        turned = seed % len(said)
+        z, rank, sample = said[turned]
+        said[turned] = (z, -rank, sample)
+        rounds[turned] = Round(rounds[turned].made, {"sour": WORDS[3 - rank]}, sample=sample)
+        p = dense(said, ideal, log_gain)
+        remarks = learn(rounds, Prior(DRAFT, habit=Habit(hiding=(1.0, 0.0, 0.0)))).remarks
+        by_layer = p.sum(axis=(1, 2))
+        factor = sum(w * f.value for w, (f, _) in zip(by_layer, SCATTER, strict=True))
+        for n, (z, rank, sample) in enumerate(said):
+            # the scatter of the word is taken at its mean over the two layers
+            word = likelihood(rank, sample, ideal - z, np.exp(log_gain), factor)
+            slip = float((p.sum(axis=0) * (SLIP / 7) / word).sum())
+            if abs(slip - 0.5) > 0.08:
+                start = f"Round {n + 1} said '{WORDS[rank + 3]}' on sour"
+                assert any(r.startswith(start) for r in remarks) is (slip > 0.5), (seed, n, slip)
+                named += slip > 0.5
+                checked += 1
+    assert (named >= 3, checked >= 50) == (True, True), (named, checked)
 
 
 @pytest.mark.parametrize("seed", [3, 11])
@@ -180,3 +251,35 @@ def test_belief_in_suppression_and_scatter_against_dense_sums(seed: int) -> None
     habit = learn(rounds, Prior(DRAFT)).habit
     assert habit.hiding == pytest.approx(weight.sum(axis=1), abs=0.01)
     assert habit.scatter == pytest.approx(weight.sum(axis=0), abs=0.01)
+
+
+def test_odds_of_axes_that_hide_each_other_against_draws() -> None:
+    """Ideals drawn as perceived, each turned back into a mixture by a general root finder."""
+    z0 = np.full(8, 8.0)
+    free = np.isin(np.arange(8), [SWEET, SOUR])
+    both = np.flatnonzero(free)
+    centres = apparent_again(z0, 1.0)
+    spread = {SWEET: 0.6, SOUR: 0.4}
+    beliefs = {}
+    for i in both:
+        grid = centres[i] + spread[i] * np.linspace(-6.0, 6.0, 121)
+        p = stats.norm.pdf(grid, centres[i], spread[i])
+        layers = np.tile((p / p.sum())[None, :, None], (2, 1, 1))
+        beliefs[AXIS_NAMES[i]] = Belief(grid, np.zeros(1), layers, np.zeros(2))
+    view = Case(1.0, free, z0, centres[None], beliefs).view(np.array([0.5, 0.5]))
+    rng = np.random.default_rng(5)
+    drawn = np.tile(z0, (2000, 1))
+    wanted = centres[both] + rng.normal(size=(2000, 2)) * [spread[i] for i in both]
+    for z, goal in zip(drawn, wanted, strict=True):
+
+        def miss(x: np.ndarray, z: np.ndarray = z, goal: np.ndarray = goal) -> np.ndarray:
+            z[both] = x
+            return apparent_again(z, 1.0)[both] - goal
+
+        z[both] = optimize.fsolve(miss, z0[both])
+    assert view.z[both] == pytest.approx(z0[both])
+    assert view.sd[both] == pytest.approx(drawn[:, both].std(axis=0), rel=0.08)
+    for i in both:
+        for at in (z0[i], z0[i] + 0.7, z0[i] - 1.2):
+            share = float((np.abs(drawn[:, i] - at) <= 1.0).mean())
+            assert view.within(int(i), at) == pytest.approx(share, abs=0.04)

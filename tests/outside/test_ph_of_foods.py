@@ -19,7 +19,7 @@ from balancer.catalogue import default_catalogue
 from balancer.chemical_constants import CHARGE_RULE
 from balancer.chemistry import acidity
 from balancer.composition import INDEX, MASSES, NAMES, FloatArray
-from balancer.cooking import batch, boiled, water_lost_to_brix
+from balancer.simmering import batch, boiled, water_lost_to_brix
 from balancer.strong_ions import corners, with_charge
 from balancer.titration import degrees_brix, titratable_acidity
 from balancer.water_activity import water_activity

@@ -94,8 +94,15 @@ def weak_parts(problem: Problem, grams: FloatArray | None) -> dict[str, WeakPart
     return found
 
 
-def answer_from(settled: Settled) -> dict[str, Any]:
-    """The answer document of a settled sauce, as the answer schema describes."""
+def answer_from(settled: Settled, serving_g: float | None = None) -> dict[str, Any]:
+    """The answer document of a settled sauce, as the answer schema describes.
+
+    Parameters
+    ----------
+    settled : Settled
+    serving_g : float or None
+        Mass of a serving, for the cautions [g].
+    """
     solution, phase = settled.solution, settled.water_phase
     problem = solution.problem
     weak = weak_parts(problem, solution.grams if solution.has_quantities else None)
@@ -159,7 +166,7 @@ def answer_from(settled: Settled) -> dict[str, Any]:
         if phase is not None:
             answer |= _water(phase)
             answer["notes"] += _water_notes(settled, phase)
-        with_cautions(answer, picture_of(solution, phase))
+        with_cautions(answer, picture_of(solution, phase, serving_g))
     for axis, level in zip(AXES, reached, strict=True):
         aim = problem.aim(axis.name)
         answer["profile"][axis.name] = {
@@ -234,7 +241,9 @@ def _water_notes(settled: Settled, phase: WaterPhase) -> list[str]:
     return notes
 
 
-def picture_of(solution: Solution, phase: WaterPhase | None) -> Picture:
+def picture_of(
+    solution: Solution, phase: WaterPhase | None, serving_g: float | None = None
+) -> Picture:
     """The finished sauce as the cautions look at it."""
     ph, activity = (None, math.nan) if phase is None else (phase.ph, phase.water_activity)
     base = taken_apart([u.ingredient for u in solution.problem.uses], solution.grams)
@@ -245,6 +254,7 @@ def picture_of(solution: Solution, phase: WaterPhase | None) -> Picture:
         solution.blend.mass_g,
         None if ph is None else (ph.value, ph.low, ph.high),
         None if math.isnan(activity) else activity,
+        serving_g,
     )
 
 

@@ -41,4 +41,10 @@ class Outcome:
 def outcome_of(document: Document, problem: Problem) -> Outcome:
     """Settle a problem and put the answer beside the request."""
     settled = settle(problem)
-    return Outcome(document, problem, settled, answer_from(settled))
+    return Outcome(document, problem, settled, answer_from(settled, serving_of(document)))
+
+
+def serving_of(document: Document) -> float | None:
+    """Mass of a serving that a request names [g]."""
+    serving_g = document.get("limits", {}).get("serving_g")
+    return None if serving_g is None else float(serving_g)

@@ -18,6 +18,7 @@ from balancer.constants import (
     NACL_PER_NA,
     SODIUM_DAILY_MG,
 )
+from balancer.kitchen_constants import ALCOHOL_RETENTION
 from balancer.safety_constants import CITATIONS, DEFER, FoodRule
 from balancer.safety_picture import (
     SHU_PER_MG,
@@ -30,6 +31,7 @@ from balancer.safety_picture import (
     is_one_of,
     listed,
     needs_cold,
+    of_unknown_kind,
     scale_shu,
     sodium,
 )
@@ -46,22 +48,34 @@ __all__ = [
     "sodium",
 ]
 
+#: Share of alcohol that the longest cooking of the table of retention factors leaves [1].
+LEAST_KEPT = min(row.kept.value for row in ALCOHOL_RETENTION)
+
 
 def _caution(rule: str, sentence: str, *keys: str) -> Caution:
     return Caution(rule, f"{sentence} {DEFER}", "; ".join(f"{CITATIONS[k]} [{k}]" for k in keys))
 
 
+def _is_low_acid_plant(ingredient: Ingredient) -> bool:
+    """Whether it may be a plant that brings water and too little acid; unknown kinds may be one."""
+    if ingredient["water"] < limits.FRESH_WATER.value:
+        return False
+    if is_one_of(ingredient, limits.FRUIT):
+        kin = ingredient.kin
+        ph = ingredient.ph or (kin.ph if kin else None)
+        return ph is None or ph[1] > limits.PH_BOTULISM.value
+    return is_one_of(ingredient, limits.LOW_ACID_PLANT) or of_unknown_kind(ingredient)
+
+
 def _oil(picture: Picture) -> Caution | None:
-    plants = picture.with_any(
-        lambda i: is_one_of(i, limits.LOW_ACID_PLANT) and not i["water"] < limits.FRESH_WATER.value
-    )
+    plants = picture.with_any(_is_low_acid_plant)
     fat, ph = picture.at_most("fat"), picture.known_ph
     sour = ph is not None and not needs_cold(ph[2], None)
     if not plants or fat <= limits.OIL_FAT.value or sour:
         return None
     return _caution(
         "fresh plants in oil",
-        f"Botulism can grow where {listed(plants)} lie under oil, and this sauce may be"
+        f"Botulism can grow where oil covers {listed(plants)}, and this sauce may be"
         f" {min(fat, 100.0):.0f} % fat: never keep it at room temperature, use it within"
         f" {limits.OIL_DAYS.value:.0f} days at {limits.COLD_C.value:.0f} °C or below, or freeze it"
         " the day it is made.",
@@ -94,8 +108,8 @@ def _cold(picture: Picture) -> Caution | None:
 def _canning(picture: Picture) -> Caution | None:
     ph = picture.known_ph
     if ph is not None and ph[1] > limits.PH_BOTULISM.value:
-        return None
-    if ph is not None and ph[2] + limits.PH_GUARD.value <= limits.PH_BOTULISM.value:
+        why = f"it is low in acid (pH {ph[1]:.1f} or more), where botulism grows in a closed jar"
+    elif ph is not None and ph[2] + limits.PH_GUARD.value <= limits.PH_BOTULISM.value:
         why = f"a computed pH of {ph[0]:.2f} proves nothing in a jar"
     else:
         why = f"its pH is not shown to stay at {limits.PH_BOTULISM.value:g} or below"
@@ -147,13 +161,18 @@ def _chillies(picture: Picture) -> Caution | None:
 
 
 def _hot_sauce(picture: Picture) -> Caution | None:
-    shu = float(picture.per_100g[INDEX["capsaicinoids"]]) * SHU_PER_MG
-    if shu < limits.HOT_SAUCE_SHU.value:
+    shu = picture.high_end("capsaicinoids") * SHU_PER_MG
+    unknown = picture.with_any(
+        lambda i: is_one_of(i, limits.CHILLI) and math.isnan(i["capsaicinoids"])
+    )
+    if shu < limits.HOT_SAUCE_SHU.value and not unknown:
         return None
+    parts = [f"may come to {shu:,.0f} Scoville units"] if shu >= limits.HOT_SAUCE_SHU.value else []
+    parts += [f"has {listed(unknown)} of unknown heat"] if unknown else []
     return _caution(
         "very hot sauce",
-        f"This sauce comes to about {shu:,.0f} Scoville units: tell whoever eats it, start with a"
-        " drop, and keep it from children.",
+        f"This sauce {' and '.join(parts)}: tell whoever eats it, start with a drop, and keep it"
+        " from children.",
         "CHOSEN",
         "CHILE_SCALE",
     )
@@ -175,11 +194,16 @@ def _vinegar(picture: Picture) -> Caution | None:
 
 
 def _salt(picture: Picture) -> Caution | None:
-    counted = sodium(picture)
+    portions = [picture.serving_g, 100.0] if picture.serving_g else [100.0]
+    found = [sodium(picture, basis_g) for basis_g in portions]
+    high = [s for s in found if s.daily_share >= limits.HIGH_DAILY_SHARE.value]
     unknown = picture.with_any(lambda i: math.isnan(i["sodium"]))
-    if counted.daily_share < limits.HIGH_DAILY_SHARE.value and not unknown:
+    if not high and not unknown:
         return None
-    basis = "100 g" if picture.serving_g is None else f"a serving of {counted.basis_g:g} g"
+    counted = (high or found)[0]
+    basis = (
+        "100 g" if counted.basis_g != picture.serving_g else f"a serving of {counted.basis_g:g} g"
+    )
     missing = f" The sodium of {listed(unknown)} is not known and not counted." if unknown else ""
     return _caution(
         "salt",
@@ -201,11 +225,13 @@ def _alcohol(picture: Picture) -> Caution | None:
     drinks = picture.with_any(alcoholic)
     if not drinks:
         return None
-    left = float(picture.per_100g[INDEX["ethanol"]])
+    unknown = picture.with_any(lambda i: alcoholic(i) and math.isnan(i["ethanol"]))
+    more = f", and that of {listed(unknown)} is not known" if unknown else ""
+    left = max(float(picture.per_100g[INDEX["ethanol"]]), LEAST_KEPT * picture.brought("ethanol"))
     return _caution(
         "alcohol",
         f"Alcohol of {listed(drinks)} does not all leave, even with long cooking: about"
-        f" {left:.1f} g in 100 g of this sauce are counted.",
+        f" {left:.1f} g may be in 100 g of this sauce{more}.",
         "USDA_RETENTION6",
     )
 

@@ -70,7 +70,7 @@ KEEPING_ROWS = (_row(0.90, 5.0), _row(0.92, 4.6))
 
 # --- oil, egg, fish -----------------------------------------------------------------------------
 OIL_FAT = Coefficient(
-    30.0, "g/100 g", "CHOSEN", "chosen", (10.0, 60.0), "fat from which oil can seal air out"
+    10.0, "g/100 g", "CHOSEN", "chosen", (10.0, 60.0), "fat from which oil can seal air out"
 )
 FRESH_WATER = Coefficient(
     30.0, "g/100 g", "CHOSEN", "chosen", (15.0, 50.0), "water from which a plant counts as fresh"
@@ -168,11 +168,28 @@ class FoodRule:
     sources: tuple[str, ...]
 
 
+#: What gives away the kind of an ingredient of the kitchen's own, which has a name and no shelf.
+_FISH = (
+    "fish|tuna|salmon|mackerel|herrings?|sardines?|anchov(?:y|ies)|cod|trout|prawns?|shrimps?|crab"
+    "|lobster|oysters?|mussels?|clams?|scallops?|squid|octopus|roe"
+)
+_DRINKS = (
+    "rum|brandy|cognac|whisk(?:e?y|ies)|vodka|gin|wine|beer|ale|stout|spirits?|liqueur|sherry|port"
+    "|madeira|marsala|vermouth|sake|mirin|bourbon|tequila|schnapps|bitters|cider"
+)
+_HOT_PODS = (
+    r"\bchill?i|\bchiles?\b|habanero|jalape|scotch bonnet|cayenne|serrano|bird'?s? ?eye|chipotle"
+    r"|hot sauce|hot pepper"
+)
+
 EGG_RAW = FoodRule(
     "raw egg",
     Foods(
         frozenset({"01123", "01124", "01125"}),
-        pattern=re.compile(r": egg,(?!.*pasteuri[sz]ed).*\braw\b"),
+        pattern=re.compile(
+            r": egg,(?!.*pasteuri[sz]ed).*\braw\b"
+            r"|^own: (?!.*(?:pasteuri[sz]ed|cooked|boiled)).*\beggs?\b"
+        ),
     ),
     "Raw {names} may carry salmonella, and acid is no cure: use pasteurised egg, or heat the sauce"
     f" to {EGG_C.value:.0f} °C all through, and keep it refrigerated.",
@@ -187,13 +204,22 @@ HONEY = FoodRule(
 )
 FISH_RAW = FoodRule(
     "raw fish or shellfish",
-    Foods(pattern=re.compile(r"^finfish and shellfish products: .*\braw\b")),
+    Foods(
+        pattern=re.compile(
+            rf"^finfish and shellfish products: .*\braw\b|^own: (?=.*\braw\b).*\b(?:{_FISH})\b"
+        )
+    ),
     f"Cook {{names}} to {FISH_C.value:.0f} °C all through, and keep what is left refrigerated.",
     ("FOOD_CODE",),
 )
 BEANS_RAW = FoodRule(
     "raw beans",
-    Foods(pattern=re.compile(r"(?:mature seeds, |beans, (?!snap)|: lentils, ).*\braw\b")),
+    Foods(
+        pattern=re.compile(
+            r"(?:mature seeds, |beans, (?!snap)|: lentils, ).*\braw\b"
+            r"|^own: (?=.*\braw\b).*\b(?:beans?|lentils?)\b"
+        )
+    ),
     "Uncooked {names} can make people ill: soak dry beans 5 h or more, throw that"
     " water away, and boil them hard for 30 min in fresh water; a slow simmer is not enough.",
     ("FDA_BBB2",),
@@ -214,13 +240,17 @@ RHUBARB = FoodRule(
 VINEGAR = Foods(pattern=re.compile(r": vinegar\b|\bvinegar$"))
 DRINK = Foods(
     shelves=frozenset({"wine and spirit"}),
-    pattern=re.compile(r"\balcoholic\b(?<!non-alcoholic)|\bliqueur\b|: wine\b|: beer\b"),
+    pattern=re.compile(
+        r"\balcoholic\b(?<!non-alcoholic)|\bliqueur\b|: wine\b|: beer\b"
+        rf"|^own: (?!.*(?:vinegar|alcohol-free|without alcohol)).*\b(?:{_DRINKS})\b"
+    ),
 )
 CHILLI = Foods(
     shelves=frozenset({"chilli"}),
     pattern=re.compile(
         r"\bpeppers?\b.*\b(?:hot|chil[ei]|jalapeno|serrano|hungarian|ancho|pasilla)\b"
         r"|\b(?:hot|chil[ei])\b.*\bpeppers?\b"
+        rf"|^own: .*(?:{_HOT_PODS})"
     ),
 )
 #: Plants that are low in acid; they count where they bring water, see FRESH_WATER.
@@ -230,14 +260,18 @@ LOW_ACID_PLANT = Foods(
             "allium",
             "chilli",
             "fresh herb",
+            "legume",
             "mustard",
             "spice",
             "vegetable",
+            "Legumes and Legume Products",
             "Spices and Herbs",
             "Vegetables and Vegetable Products",
         }
     )
 )
+#: Fruits are acid enough where their published pH says so.
+FRUIT = Foods(shelves=frozenset({"fruit", "Fruits and Fruit Juices"}))
 
 # --- allergens ----------------------------------------------------------------------------------
 

@@ -160,6 +160,17 @@ class Picture:
         extra = 100.0 * float(self.grams[unknown].sum()) / self.final_mass_g
         return float(self.per_100g[INDEX[component]]) + extra
 
+    def brought(self, component: str) -> float:
+        """Amount that went in, whatever cooking took away [unit per 100 g of the sauce]."""
+        went_in = float(self.grams @ [np.nan_to_num(i[component]) for i in self.ingredients])
+        return went_in / self.final_mass_g
+
+    def high_end(self, component: str) -> float:
+        """Level at the high ends of what is published [unit per 100 g]."""
+        at = INDEX[component]
+        more = [float(np.fmax(i.high[at] - i.values[at], 0.0)) for i in self.ingredients]
+        return float(self.per_100g[at]) + float(self.grams @ more) / self.final_mass_g
+
 
 def text_of(ingredient: Ingredient) -> str:
     """Shelf and name in lower case, which the patterns read."""
@@ -174,6 +185,11 @@ def is_one_of(ingredient: Ingredient, foods: Foods) -> bool:
         or (foods.pattern is not None and foods.pattern.search(text_of(ingredient)) is not None)
         or (ingredient.kin is not None and is_one_of(ingredient.kin, foods))
     )
+
+
+def of_unknown_kind(ingredient: Ingredient) -> bool:
+    """Whether it is a kitchen's own and nobody said what food it is like."""
+    return ingredient.group == OWN_SHELF and ingredient.kin is None
 
 
 def listed(names: Sequence[str]) -> str:
@@ -226,13 +242,15 @@ def needs_cold(
     return ph >= limits.PH_COLD.value
 
 
-def sodium(picture: Picture) -> Sodium:
-    """Sodium of a serving, or of 100 g where no serving is given, beside the daily value.
+def sodium(picture: Picture, basis_g: float | None = None) -> Sodium:
+    """Sodium of a portion beside the daily value.
 
     Parameters
     ----------
     picture : Picture
         The sauce.
+    basis_g : float or None
+        Mass of the portion; None takes the serving, or 100 g where none is given [g].
 
     Returns
     -------
@@ -243,7 +261,7 @@ def sodium(picture: Picture) -> Sodium:
     ----------
     1. US 21 CFR 101.9(c)(9), daily value 2300 mg (recalled).
     """
-    basis_g = 100.0 if picture.serving_g is None else picture.serving_g
+    basis_g = basis_g or picture.serving_g or 100.0
     mg = float(picture.per_100g[INDEX["sodium"]]) * basis_g / 100.0
     return Sodium(mg, mg / SODIUM_DAILY_MG.value, basis_g)
 

@@ -16,7 +16,7 @@ from balancer.composition import FloatArray, matrix, taken_apart
 from balancer.constants import AXES, KEEP_SHARE, POT_TOLERANCE_JND
 from balancer.errors import BadInput
 from balancer.nudge import Made, as_made, may_shrink, pot_problem
-from balancer.outcome import Outcome, outcome_of
+from balancer.outcome import Outcome, outcome_of, serving_of
 from balancer.pot import Correction, correct
 from balancer.problem import Problem
 from balancer.readings import Readings, measured_problem
@@ -234,9 +234,10 @@ def _planned(
 
 def _pot_outcome(document: Document, problem: Problem, made: Made, pot: Settled) -> Outcome:
     """The pot after the additions; cautions look at everything that is in it."""
-    answer = answer_from(pot)
+    serving_g = serving_of(document)
+    answer = answer_from(pot, serving_g)
     if pot.solution.has_quantities:
-        seen = picture_of(pot.solution, pot.water_phase)
+        seen = picture_of(pot.solution, pot.water_phase, serving_g)
         foods = [u.ingredient for u in problem.uses]
         base = taken_apart(foods, made.grams + pot.solution.grams[1:])
         with_cautions(

@@ -252,8 +252,8 @@ def test_vinegar_of_four_per_cent(pantry: Pantry) -> None:
         (
             {"roasted_red_pepper": 60.0, "walnuts": 20.0, "olive_oil": 18.0, "garlic": 2.0},
             (4.9, 4.7, 5.1),
-            {"keep refrigerated", "allergens", "fresh plants in oil"},
-            {"home canning", "honey and infants"},
+            {"keep refrigerated", "allergens", "fresh plants in oil", "home canning"},
+            {"honey and infants"},
         ),
     ],
     ids=["garlic oil", "basil oil", "dressing", "egg and oil", "plum dip", "pepper and walnut"],

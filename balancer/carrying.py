@@ -13,6 +13,7 @@ from balancer.composite import recipes_in
 from balancer.errors import BadInput, BalancerError, NotSaved
 from balancer.export import Record
 from balancer.export.record import NEEDS
+from balancer.intact import checked_sauce
 from balancer.larder import Larder
 from balancer.own import own_key
 from balancer.own_kept import Kept, uses
@@ -79,6 +80,8 @@ def take_in(record: Record, name: str, store: Store, larder: Larder) -> tuple[st
     """
     recipes, own = (_carried(record, kind) for kind in ("recipes", "ingredients"))
     brought = {n: Kept.from_document(n, document) for n, document in own.items()}
+    for carried in recipes.values():
+        checked_sauce(carried)
     document = {part: value for part, value in record.document.items() if part != NEEDS}
     kept = store.save_recipe(name, document)
     said = [f"Kept as {kept.name!r}, revision {kept.revision}."]

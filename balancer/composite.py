@@ -257,9 +257,11 @@ def _add(found: dict[str, dict[str, Any]], key: str, entry: dict[str, Any]) -> N
             there[field] += float(entry.get(field, entry.get("draft_g", 0.0)))
 
 
-def recipes_in(request: Document) -> tuple[str, ...]:
-    """Names of the saved recipes that a request uses as ingredients."""
-    found = (e.get("recipe") for e in request.get("ingredients", ()))
+def recipes_in(request: object) -> tuple[str, ...]:
+    """Names of the saved recipes that a request uses as ingredients; none in a damaged one."""
+    entries = request.get("ingredients") if isinstance(request, Mapping) else None
+    whole = [e for e in entries if isinstance(e, Mapping)] if isinstance(entries, list) else []
+    found = (e.get("recipe") for e in whole)
     return tuple(dict.fromkeys(name for name in found if isinstance(name, str)))
 
 

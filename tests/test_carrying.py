@@ -91,3 +91,31 @@ def test_a_plain_recipe_carries_nothing(home: Kitchen) -> None:
     content = home.export("fish spice", "json").content
     text = content if isinstance(content, str) else content.decode()
     assert "needs" not in json.loads(text)
+
+
+@pytest.mark.parametrize(
+    "sauce", [{}, {"request": 5}, {"request": {"ingredients": [5]}, "answer": 3}]
+)
+def test_a_damaged_sauce_in_a_record_is_refused_before_anything_is_kept(
+    home: Kitchen, away: Kitchen, sauce: object
+) -> None:
+    document = json.loads(carried(home))
+    document["needs"]["recipes"]["fish spice"] = sauce
+    record = away.brought(json.dumps(document)).record
+    assert record is not None
+    with pytest.raises(BadInput, match="damaged"):
+        away.keep_record(record)
+    assert not away.store.recipes()
+
+
+def test_a_damaged_recipe_in_a_book_stands_in_the_way_of_no_other(home: Kitchen) -> None:
+    revision = {"number": 1, "saved_at": "2026-05-01T10:00:00+00:00"}
+    revision["document"] = {"request": {"ingredients": [5]}, "answer": 3}
+    book = home.everything()
+    book["recipes"] = [{"name": "wreck", "revisions": [revision], "rounds": []}]
+    home.take_in(json.dumps(book))
+    home.rename_recipe("dip", "pier dip")
+    home.delete_recipe("pier dip")
+    for use in (home.saved, home.recipe, home.as_made, home.levels_of):
+        with pytest.raises(BadInput, match="damaged"):
+            use("wreck")

@@ -1029,3 +1029,19 @@ def test_two_processes_and_two_threads_write_one_book(store: Store) -> None:
     entries = [store.recipe("shared", n).document for n in range(1, total + 1)]
     for mark in ("left", "right", "up", "down"):
         assert [d["n"] for d in entries if d["by"] == mark] == list(range(count))
+
+
+def test_a_round_names_the_revision_that_it_tasted_also_where_revisions_came_before(
+    store: Store, other: Store
+) -> None:
+    for sweet in (12, 14, 20):
+        store.save_recipe("plum dip", {"sweet": sweet}, replace=True)
+    other.save_recipe("plum dip", {"sweet": 20})
+    other.save_round("plum dip", {"revision": 1})
+    other.save_recipe("plum dip", {"sweet": 19}, replace=True)
+    other.save_round("plum dip", {"revision": 2})
+    for _ in range(2):  # the second time nothing is new
+        store.import_all(other.export_all())
+        tasted = [r.document["revision"] for r in store.rounds("plum dip")]
+        meant = [store.recipe("plum dip", number).document["sweet"] for number in tasted]
+        assert (tasted, meant) == ([3, 4], [20, 19])

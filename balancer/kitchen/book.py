@@ -69,9 +69,8 @@ class Book(Stove):
         self.store.save_profile(name, levels)
 
     def saved(self, name: str, revision: int | None = None) -> Document:
-        """The saved document of a recipe: its request and its answer."""
-        document: Document = self.store.recipe(name, revision).document
-        return document
+        """The saved document of a recipe, its request and its answer; refused where damaged."""
+        return checked_sauce(self.store.recipe(name, revision).document)
 
     def recipe(self, name: str, revision: int | None = None) -> Recipe:
         """A saved recipe, ready to be read or exported."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Literal, TypeAlias, get_args
 
-from balancer.store.checks import LONGEST_NAME, Kind
+from balancer.store.checks import LONGEST_NAME, Kind, canonical
 from balancer.store.exchange import Entry, Saving
 
 Clash: TypeAlias = Literal["keep both", "add revisions", "skip"]
@@ -51,24 +53,38 @@ def _added(entry: Entry, here: Mapping[tuple[Kind, str], Entry], on_clash: Clash
     while (old := here.get((entry.kind, name))) is not None:
         if on_clash == "skip":
             return Entry(entry.kind, name, ())
-        revisions = _on_top(entry.revisions, old.revisions)
+        revisions, before = _on_top(entry.revisions, old.revisions)
         if on_clash == "add revisions" or len(revisions) < len(entry.revisions):
-            return Entry(entry.kind, name, revisions, _not_in(entry.rounds, old.rounds))
+            rounds = tuple(_of_later(tasted, before) for tasted in entry.rounds)
+            return Entry(entry.kind, name, revisions, _not_in(rounds, old.rounds))
         number += 1
         mark = f" ({number})"
         name = entry.name[: LONGEST_NAME - len(mark)] + mark
     return Entry(entry.kind, name, entry.revisions, entry.rounds)
 
 
-def _on_top(incoming: tuple[Saving, ...], here: tuple[Saving, ...]) -> tuple[Saving, ...]:
-    """Return the revisions that are not here yet: none, those that follow on, or all."""
+def _on_top(
+    incoming: tuple[Saving, ...], here: tuple[Saving, ...]
+) -> tuple[tuple[Saving, ...], int]:
+    """Return the revisions that are not here yet, and how many here stand before the first."""
     new, old = [r.text for r in incoming], [r.text for r in here]
-    if any(old[i : i + len(new)] == new for i in range(len(old))):
-        return ()
+    for before in range(len(old)):
+        if old[before : before + len(new)] == new:
+            return (), before
     for shared in range(min(len(new), len(old)), 0, -1):
         if old[-shared:] == new[:shared]:
-            return incoming[shared:]
-    return incoming
+            return incoming[shared:], len(old) - shared
+    return incoming, len(old)
+
+
+def _of_later(tasted: Saving, before: int) -> Saving:
+    """A round with the number that the revision it tasted has here."""
+    document = json.loads(tasted.text)
+    number = document.get("revision") if isinstance(document, dict) else None
+    if not before or not isinstance(number, int) or isinstance(number, bool):
+        return tasted
+    text = canonical(document | {"revision": number + before}, "The round")
+    return replace(tasted, text=text)
 
 
 def _not_in(incoming: tuple[Saving, ...], here: tuple[Saving, ...]) -> tuple[Saving, ...]:

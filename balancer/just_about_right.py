@@ -9,17 +9,10 @@ References
 from __future__ import annotations
 
 import math
-import re
 from enum import StrEnum
 
 from balancer.constants import NUDGE_STEPS
-from balancer.tasting import LONGEST_WORDS, steps_from_words
-
-_REST = re.compile(
-    r"\b(?:and\s+|but\s+)?(?:all\s+)?the\s+(?:rest|others?)\s+(?:is|are)\s+"
-    r"(?:all\s+)?(?:right|fine|good|perfect)\b",
-    re.IGNORECASE,
-)
+from balancer.tasting import understood
 
 
 class Word(StrEnum):
@@ -54,7 +47,7 @@ def heard(text: str) -> tuple[dict[str, Word], bool]:
     Parameters
     ----------
     text : str
-        As for :func:`balancer.tasting.steps_from_words`; "the rest is right" may be added.
+        As for :func:`balancer.tasting.understood`.
 
     Returns
     -------
@@ -73,14 +66,10 @@ def heard(text: str) -> tuple[dict[str, Word], bool]:
     >>> heard("too sharp, a touch sweeter, the rest is right")
     ({'sour': <Word.LESS: 'less'>, 'sweet': <Word.TOUCH_MORE: 'a touch more'>}, True)
     """
-    if len(text) > LONGEST_WORDS:
-        steps_from_words(text)
-    left, found = _REST.subn("", text)
-    if found and not re.search(r"[a-z]", left, re.IGNORECASE):
-        return {}, True
+    sentence = understood(text)
     sizes = sorted(NUDGE_STEPS.values())
     words = {}
-    for axis, step in steps_from_words(left).items():
+    for axis, step in sentence.steps.items():
         rank = 0 if step == 0 else int(math.copysign(1 + sizes.index(abs(step)), step))
         words[axis] = list(Word)[rank + 3]
-    return words, bool(found)
+    return words, sentence.rest_right

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import json
 import math
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from rapidfuzz.distance import OSA
 
+from balancer.cli import main
 from balancer.constants import AXES, AXIS_NAMES
+from balancer.demo import house_sauces
 from balancer.errors import BadInput
+from balancer.kitchen_words import AXIS_WORDS, COMPARATIVES, meaning, nearest
 from balancer.taste import from_z, jnd, to_z
-from balancer.tasting import LONGEST_WORDS, nudged, steps_from_words
+from balancer.tasting import LONGEST_WORDS, nudged, steps_from_words, understood
 
 
 @pytest.mark.parametrize(
@@ -43,6 +51,21 @@ from balancer.tasting import LONGEST_WORDS, nudged, steps_from_words
         ("not as hot", {"heat": -2}),
         ("Sweeter\nSALTIER", {"sweet": 2, "salt": 2}),
         ("the fat is fine", {"fat": 0}),
+        ("watery", {"body": 2}),
+        ("it is runny", {"body": 2}),
+        ("a bit thin", {"body": 1}),
+        ("the body is thin", {"body": 2}),
+        ("thin is right", {"body": 0}),
+        ("it burns", {"heat": -2}),
+        ("slightly burning", {"heat": -1}),
+        ("it burns too much", {"heat": -2}),
+        ("too mild", {"heat": 2}),
+        ("too much vinegar", {"sour": -2}),
+        ("far too much vinegar, too much sugar", {"sour": -4, "sweet": -2}),
+        ("a bit too much salt", {"salt": -1}),
+        ("the salt is spot on", {"salt": 0}),
+        ("too sharp, the rest is right", {"sour": -2}),
+        ("perfect but too salty", {"salt": -2}),
     ],
 )  # fmt: skip
 def test_sentences(words: str, steps: dict[str, float]) -> None:
@@ -52,11 +75,11 @@ def test_sentences(words: str, steps: dict[str, float]) -> None:
 #: Words of the kitchen for each axis, by their sense in a dictionary; common practice, no source.
 WORDS = {
     "sweet": "sweet sugary sweetness sugar",
-    "sour": "sour sharp tart acid acidic tangy sourness acidity",
+    "sour": "sour sharp tart acid acidic tangy sourness acidity vinegar vinegary",
     "salt": "salt salty saltiness",
     "volatile": "volatile aromatic aroma spiced spice fragrant perfumed",
     "umami": "umami savoury savory meaty",
-    "heat": "hot heat spicy fiery burn",
+    "heat": "hot heat spicy fiery burn burns burning",
     "body": "body thick thickness",
     "fat": "fat fatty oily rich greasy oil",
 }
@@ -131,7 +154,12 @@ def test_a_note_may_be_as_long_as_it_says() -> None:
         ("", ["empty", "Say"]),
         ("  ,; ", ["empty", "Say"]),
         ("more blue", ["'more blue'", "Use words"]),
-        ("salty", ["'salty'", "which way"]),
+        ("salty", ["'salty'", "which way", "'too salty'"]),
+        ("bland", ["'bland'", "salt, acid or aroma", "'more acid'"]),
+        ("too flat", ["'too flat'", "salt, acid or aroma"]),
+        ("yuck", ["'yuck'", "'too salty'"]),
+        ("zu sauer", ["'zu sauer'", "'sauer' taken for 'sour'", "'too sour'"]),
+        ("thinker", ["'thinker'", "Use words"]),
         ("sweeter, less sweet", ["sweet twice", "Say once"]),
         ("x" * (LONGEST_WORDS + 1), [str(LONGEST_WORDS + 1), "at most"]),
         ("<b>'; drop table; --", ["Use words"]),
@@ -143,6 +171,116 @@ def test_words_that_cannot_be_read(words: str, parts: list[str]) -> None:
     for part in parts:
         assert part in str(caught.value)
     assert len(str(caught.value)) < 300
+
+
+@pytest.mark.parametrize(
+    ("words", "ways"),
+    [
+        ("not too salty", ["less salty"]),
+        ("it isn't too salty", ["less salty"]),
+        ("isnt too salty", ["less salty"]),
+        ("not too little salt", ["more salt"]),
+        ("not watery", ["more watery", "less watery"]),
+        ("doesn't need salt", ["more salt", "less salt"]),
+        ("the salt is not right", ["more salt", "less salt"]),
+        ("no need for salt", ["more salt", "less salt"]),
+        ("needs no sugar", ["more sugar", "less sugar"]),
+        ("no sweeter please", ["more sweet", "less sweet"]),
+    ],
+)
+def test_a_denial_that_may_praise_or_wish_is_asked_back(words: str, ways: list[str]) -> None:
+    """Each answer that the question offers is understood."""
+    with pytest.raises(BadInput, match="can be meant in two ways") as caught:
+        steps_from_words(words)
+    word = ways[0].split()[1]
+    for answer in (f"{word} is right", *ways):
+        assert f"'{answer}'" in str(caught.value)
+        assert len(steps_from_words(answer)) == 1
+    assert steps_from_words(f"{word} is right").popitem()[1] == 0
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["perfect", "Spot on!", "spot-on", "it's perfect", "all good", "just right", "it is all right",
+     "the rest is perfect", "otherwise fine", "everything is fine"],
+)  # fmt: skip
+def test_all_may_be_right(words: str) -> None:
+    found = understood(words)
+    assert (dict(found.steps), found.rest_right) == ({}, True)
+    assert steps_from_words(words) == dict.fromkeys(AXIS_NAMES, 0)
+
+
+@pytest.mark.parametrize("words", ["not perfect", "nearly perfect", "imperfect"])
+def test_nearly_right_is_not_right(words: str) -> None:
+    with pytest.raises(BadInput, match="names nothing"):
+        understood(words)
+
+
+@pytest.mark.parametrize(
+    ("words", "steps", "taken"),
+    [
+        ("too sower", {"sour": -2}, {"sower": "sour"}),
+        ("less slaty, sweter", {"salt": -2, "sweet": 2}, {"slaty": "salty", "sweter": "sweeter"}),
+        ("waterry", {"body": 2}, {"waterry": "watery"}),
+        ("thiner", {"body": -2}, {"thiner": "thinner"}),
+        ("thiker", {"body": 2}, {"thiker": "thicker"}),
+        ("too vinagary", {"sour": -2}, {"vinagary": "vinegary"}),
+        ("more umani", {"umami": 2}, {"umani": "umami"}),
+        ("too sour", {"sour": -2}, {}),
+    ],
+)
+def test_a_slip_of_the_pen_is_read_and_said_back(
+    words: str, steps: dict[str, float], taken: dict[str, str]
+) -> None:
+    found = understood(words)
+    assert (dict(found.steps), dict(found.taken)) == (steps, taken)
+
+
+def test_the_command_line_says_a_guess_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("BALANCER_HOME", str(tmp_path / "home"))
+    request = tmp_path / "plum.json"
+    request.write_text(json.dumps(house_sauces()["plum-ginger-dip"]), encoding="utf-8")
+
+    def said(*arguments: str) -> str:
+        result = CliRunner().invoke(main, [*arguments])
+        assert result.exit_code == 0, result.output
+        return next((n for n in result.output.splitlines() if n.startswith("Understood")), "")
+
+    said("solve", str(request), "--save", "dip")
+    told = said("nudge", "dip", "a touch less sower")
+    assert told == "Understood: sour -1 JND ('sower' was taken for 'sour')."
+    assert said("nudge", "dip", "a touch less sour") == "Understood: sour -1 JND."
+    assert "'sower' was taken for 'sour'" in said("taste", "dip", "too sower")
+
+
+@pytest.mark.parametrize("slip", ["thinker", "thik", "thier"])
+def test_no_guess_between_two_meanings(slip: str) -> None:
+    """The word "thik" lies one letter from "thick" and one from "thin"."""
+    near = {meaning(w) for w in (*AXIS_WORDS, *COMPARATIVES) if OSA.distance(slip, w) <= 2}
+    assert len(near) > 1
+    assert nearest(slip) is None
+
+
+def test_one_wrong_letter_never_turns_a_word_into_another_meaning() -> None:
+    """Every word of an axis, each letter of it left out, doubled, or swapped with the next."""
+    for word in (*AXIS_WORDS, *COMPARATIVES):
+        for i in range(len(word)):
+            swapped = word[:i] + word[i + 1 : i + 2] + word[i] + word[i + 2 :]
+            for slip in (word[:i] + word[i + 1 :], word[: i + 1] + word[i:], swapped):
+                guess = nearest(slip)
+                assert guess is None or meaning(guess) == meaning(word), (word, slip, guess)
+
+
+def test_words_of_the_guide_are_no_slips() -> None:
+    """Of the prose of the README three words are guessed at; "sugr" is its example of a slip."""
+    guide = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8").casefold()
+    known = {*AXIS_WORDS, *COMPARATIVES}
+    words = set(re.findall(r"[a-z]+", guide)) - known
+    guesses = {word: guess for word in words if (guess := nearest(word)) is not None}
+    assert guesses.items() <= {"acids": "acid", "savour": "savoury", "sugr": "sugar"}.items()
+    assert len(words) > 500
 
 
 LEVELS = np.array([18.0, 1.1, 1.4, 12.0, 80.0, 40.0, 1.5, 3.0])

@@ -148,7 +148,7 @@ def nudge(
     if as_json:
         print_json(nudge_document(result))
     else:
-        click.echo(nudge_text(result, place.how_to_add(result, scale)))
+        click.echo(nudge_text(result, place.how_to_add(result, scale), words))
     if new_name is not None:
         revision = place.save(new_name, result.next_batch, replace_it=replace)
         click.echo(f"Saved the next batch as {new_name!r}, revision {revision}.", err=as_json)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from balancer.cli.common import ALSO, GROWTH, MADE, SCALE, kitchen, named_numbers, weighed
+from balancer.cli.common import ALSO, GROWTH, MADE, NUMBER, SCALE, kitchen, named_numbers, weighed
 from balancer.errors import BadInput
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ PLAN = click.option(
 @click.option("--own-first", is_flag=True, help="The own sauce was rated before the reference.")
 @click.option("--no-rinse", is_flag=True, help="The mouth was not rinsed between the two.")
 @click.option("--on-food", is_flag=True, help="Tasted on the food, not from a spoon.")
-@click.option("--celsius", type=float, help="Serving temperature [degrees Celsius].")
+@click.option("--celsius", type=NUMBER, help="Serving temperature [degrees Celsius].")
 @click.option("--sample", default=1, show_default=True, help="Which sample of this sitting.")
 @click.option("--close", multiple=True, metavar="WHAT=SCORE", help="taste, aroma ... from 0 to 10.")
 @click.option("--note", default="", help="Free notes.")
@@ -69,7 +69,7 @@ def taste(
         notes=note,
         closeness=named_numbers(close, "a closeness", "taste=7"),
     )
-    _show(place, result, scale)
+    _show(place, result, scale, words)
 
 
 def _ratings(rate: tuple[str, ...], own_first: bool, no_rinse: bool) -> Any:
@@ -91,12 +91,12 @@ def _ratings(rate: tuple[str, ...], own_first: bool, no_rinse: bool) -> Any:
     return SideBySide(reference, own, order, rinsed=not no_rinse)
 
 
-def _show(place: Kitchen, result: Tasting, scale: float) -> None:
+def _show(place: Kitchen, result: Tasting, scale: float, words: str = "") -> None:
     from balancer.cli.show import learned_text, nudge_text
 
     click.echo(learned_text(result))
     click.echo()
-    click.echo(nudge_text(result.nudge, place.how_to_add(result.nudge, scale)))
+    click.echo(nudge_text(result.nudge, place.how_to_add(result.nudge, scale), words))
     if result.revision is not None:
         click.echo(f"\nThe next batch is kept as revision {result.revision}.")
 
@@ -118,8 +118,20 @@ def rounds(name: str) -> None:
 @click.argument("name")
 @click.argument("axis")
 @click.option("--nearest", help="The answer: the nearest sample, or all from nearest on, as 2,1,3.")
-@click.option("--spoon", default=12.0, show_default=True, help="Mass of a sample, 10 to 15 g [g].")
-@click.option("--fine-scale", default=0.01, show_default=True, help="Step of the dosing scale [g].")
+@click.option(
+    "--spoon",
+    default=12.0,
+    type=NUMBER,
+    show_default=True,
+    help="Mass of a sample, 10 to 15 g [g].",
+)
+@click.option(
+    "--fine-scale",
+    default=0.01,
+    type=NUMBER,
+    show_default=True,
+    help="Step of the dosing scale [g].",
+)
 @GROWTH
 @SCALE
 @PLAN

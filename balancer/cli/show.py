@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.pot import SetAside
+from balancer.safety import wording
+from balancer.tasting import understood
 
 if TYPE_CHECKING:
     from balancer.additions import Plan
@@ -161,10 +163,12 @@ def profile_text(levels: Mapping[str, float]) -> str:
     )
 
 
-def nudge_text(nudge: Nudge, correction: Correction) -> str:
-    """The two answers to a tasting, with what moved and how to weigh it."""
+def nudge_text(nudge: Nudge, correction: Correction, words: str = "") -> str:
+    """The two answers to a tasting, with what moved, how to weigh it, and slips of the words."""
     said = ", ".join(f"{axis} {step:+.2g} JND" for axis, step in nudge.steps.items())
-    parts = [f"Understood: {said}."]
+    taken = understood(words).taken if words.strip() else {}
+    guesses = "; ".join(f"{slip!r} was taken for {known!r}" for slip, known in taken.items())
+    parts = [f"Understood: {said}{f' ({guesses})' if guesses else ''}."]
     plan = correction.plan
     if plan is None:
         parts.append("Add to this pot: nothing that is chosen keeps the limits.")
@@ -190,6 +194,10 @@ def nudge_text(nudge: Nudge, correction: Correction) -> str:
         ):
             if other is not None:
                 parts.append(_other_way(way, other))
+    later = {wording(caution) for caution in nudge.next_batch.answer["cautions"]}
+    now = [c for c in nudge.pot.answer["cautions"] if wording(c) not in later]
+    if now:
+        parts.append(_listed("Cautions for this pot", now))
     parts.append("Next batch:\n" + moved_table(nudge))
     parts.append(outcome_text(nudge.next_batch.answer))
     return "\n\n".join(parts)

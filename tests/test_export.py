@@ -25,6 +25,7 @@ from balancer.export import (
     Foreign,
     Options,
     export,
+    html,
     label,
     markdown,
     pdf,
@@ -35,7 +36,7 @@ from balancer.export import (
 )
 from balancer.export.jsonld import linked
 from balancer.export.markdown import escaped
-from balancer.export.sheet import allergen_text
+from balancer.export.sheet import allergen_text, sources_text
 from balancer.export.table import COLUMNS, csv, harmless
 from balancer.export.text import deviation_text, level_text, one_line, target_text
 from balancer.recipe import (
@@ -50,6 +51,7 @@ from balancer.recipe import (
     from_document,
 )
 from balancer.safety import Allergen
+from balancer.safety_constants import CITATIONS
 
 HOSTILE = [
     "Plum & ginger dip",
@@ -242,7 +244,7 @@ def test_markdown_is_a_page_with_every_part() -> None:
         "Weigh everything in.",
         "Simmer to 400 g.",
         "Scale: the finished sauce weighs 400 g.",
-        "Contains nothing to keep it. (common practice, no source)",
+        "Contains nothing to keep it.",
         "sweet: assumed or from memory for plums",
         "heat: not known for rice vinegar, counted as none",
         "It is salty.",
@@ -256,6 +258,72 @@ def test_markdown_is_a_page_with_every_part() -> None:
     ]
     assert page.bold == ["rice vinegar (sulphites)", "sulphites"]
     assert any(CODES_SENTENCE in text for text in page.texts("p"))
+    assert "Sources: common practice, no source." in page.texts("p")
+
+
+CAUTIONS = (
+    "Keep this sauce at 4 °C or below, or freeze it.",
+    "Wear gloves for red chili pepper.",
+    "Allergens: wheat (soy sauce; US, EU).",
+)
+SOURCES = (
+    "US FDA Food Code, Table B; cooking temperatures (the latter recalled) [FOOD_CODE];"
+    " guard band of our own for the error of the model [SAFETY_GUARD]",
+    "limit of our own: common practice, no source [CHOSEN]; textbook knowledge, recalled [RECALL]",
+    "Regulation (EU) No 1169/2011, Annex II [EU1169]; Food Code",
+)
+SOURCES_LINE = (
+    "Sources: US FDA Food Code, Table B; cooking temperatures; textbook knowledge; Regulation (EU)"
+    " No 1169/2011, Annex II; Food Code; a margin for the error of what is computed; common"
+    " practice, no source. Partly cited from memory."
+)
+
+
+def printed(told: Recipe) -> str:
+    pages = pypdf.PdfReader(io.BytesIO(pdf(told))).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
+
+
+def test_each_caution_stands_alone_and_the_sources_follow_once() -> None:
+    """A temperature is told once, by the caution; nothing of a caution is left out."""
+    told = recipe(cautions=CAUTIONS, caution_sources=SOURCES)
+    page = rendered(markdown(told))
+    assert set(CAUTIONS) <= set(page.texts("li"))
+    assert SOURCES_LINE in page.texts("p")
+    web = html(told)
+    for caution in CAUTIONS:
+        assert f"<li>{caution}</li>" in web
+    assert f'<p class="small source">{SOURCES_LINE}</p>' in web
+    sheet = printed(told)
+    for text in (*CAUTIONS, SOURCES_LINE):
+        assert text in sheet
+    visible = re.sub(r"<script.*?</script>", "", web, flags=re.DOTALL)
+    for written in (markdown(told), visible, sheet):
+        assert written.count("4 °C") == 1
+        assert "How long it keeps is not computed here." in written
+        assert CODES_SENTENCE in written
+        for footnote in ("recalled", "of our own", "FOOD_CODE"):
+            assert footnote not in written
+
+
+def test_without_a_caution_that_tells_it_the_temperature_is_told() -> None:
+    for told in (recipe(), recipe(cautions=(), caution_sources=())):
+        for written in (markdown(told), html(told), printed(told)):
+            assert "Keep it at 4 °C or below, or freeze it" in written
+    unsourced = recipe(caution_sources=())
+    for written in (markdown(unsourced), html(unsourced), printed(unsourced)):
+        assert "Sources" not in written
+        assert unsourced.cautions[0] in written
+
+
+@pytest.mark.parametrize("rule", CITATIONS)
+def test_every_citation_is_told_without_our_footnotes(rule: str) -> None:
+    line = sources_text(recipe(caution_sources=(f"{CITATIONS[rule]} [{rule}]",)))
+    assert line.startswith("Sources: ")
+    assert "recalled" not in line
+    assert "our own" not in line
+    assert f"[{rule}]" not in line
+    assert ("from memory" in line) == ("recalled" in CITATIONS[rule])
 
 
 @pytest.mark.parametrize("text", HOSTILE)

@@ -216,9 +216,8 @@ def method(quantities: dict[str, float], yield_g: float) -> str:
 def test_the_method_of_a_cooked_sauce_names_the_mass_to_reach() -> None:
     text = method({"plums": 380, "brown sugar": 84, "rice vinegar": 60, "salt": 4}, 448)
     assert "Weigh the empty pot" in text
-    assert "Stir brown sugar and salt into rice vinegar until no lumps are left; add the rest." in (
-        text
-    )
+    assert "weigh everything in.\nStir until brown sugar and salt have dissolved.\n" in text
+    assert "add the rest" not in text, "everything is in the pot already"
     assert "until the contents of the pot weigh 448 g: about 80.0 g of water leaves" in text
     assert "Cool it quickly and chill it" in text
     assert text.endswith("Label the tub with the name, the date and the allergens.")
@@ -234,8 +233,10 @@ def test_the_method_of_a_raw_sauce_does_not_heat_it() -> None:
 
 def test_a_thickener_is_stirred_smooth_and_cooked() -> None:
     text = method({"water": 300, "cornstarch": 12, "sugar": 50}, 362)
-    assert "stir cornstarch smooth with a little of the liquid, cold" in text
-    assert "Stir sugar into water until no lumps are left." in text
+    assert "weigh in water and sugar.\nStir until sugar has dissolved.\nWeigh cornstarch apart" in (
+        text
+    )
+    assert "apart, stir it smooth with a little of the liquid, cold, and stir that into the" in text
     assert "until it thickens; replace the water that leaves, to 362 g in all" in text
 
 
@@ -292,6 +293,49 @@ def test_what_is_taken_out_is_no_water_and_is_told() -> None:
     assert "until the contents of the pot weigh 210 g: about 100 g of water leaves" in text
     assert text.index("Stir in spinach") < text.index("sieve off what is left of star anise")
     assert "star anise (about 9.0 g); the contents of the pot then weigh 241 g." in text
+
+
+def test_without_heat_nothing_is_said_of_dissolving_in_a_pot() -> None:
+    text = method({"water": 100, "sugar": 10, "walnuts": 20}, 130)
+    assert "Stir sugar into water until no lumps are left; add the rest." in text
+    assert "dissolved" not in text
+
+
+def test_sugar_without_a_liquid_is_mixed() -> None:
+    assert "Mix everything evenly." in method({"plums": 100, "sugar": 10}, 100)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["star anise", "bay leaf", "Bay leaves", "cinnamon stick", "whole cloves", "cloves"],
+)
+def test_a_whole_spice_that_simmers_is_taken_out(name: str) -> None:
+    """Nobody should bite on one; common practice, no source."""
+    stages = {"plums": "start", name: "start", "ginger": "late", "lime juice": "raw"}
+    text = staged(stages, 380.0)
+    assert f"last minutes.\nTake out the {name}.\nOff the heat, stir in lime juice; the" in text
+    last = staged({"plums": "start", name: "start", "ginger": "late"}, 280.0)
+    assert f"Take out the {name}; the contents of the pot then weigh 280 g." in last
+    alone = staged({"plums": "start", name: "start"}, 180.0)
+    assert f"about 20.0 g of water leaves.\nTake out the {name}.\nTaste" in alone
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["ground star anise", "cloves, ground", "cinnamon", "garlic cloves", "cinnamon stick powder"],
+)
+def test_what_is_ground_stays_in(name: str) -> None:
+    assert "Take out" not in staged({"plums": "start", name: "start"}, 180.0)
+
+
+def test_a_whole_spice_that_does_not_simmer_or_is_sieved_off_is_not_taken_out_twice() -> None:
+    assert "Take out" not in staged({"plums": "start", "bay leaf": "raw"}, 180.0)
+    out = Line("star anise", "", 10.0, "", "start", taken_out_g=9.0)
+    text = "\n".join(default_method([Line("water", "", 300.0, "", "start"), out], 291.0))
+    assert text.count("Take out") == 1
+    measured = [Line("water", "", 300.0, "", "start")]
+    measured += [Line("cloves", "", 1.0, "1/2 tsp, ground", "start")]
+    assert "Take out" not in "\n".join(default_method(measured, 291.0))
 
 
 def test_what_is_taken_out_is_read_from_the_answer() -> None:

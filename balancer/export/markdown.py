@@ -16,11 +16,12 @@ from balancer.export.sheet import (
     about_text,
     allergen_parts,
     balance_rows,
-    caution_pairs,
+    keeping_text,
     line_name,
     made_text,
     nutrition_table,
     reading_rows,
+    sources_text,
     stage_text,
     times_text,
 )
@@ -65,9 +66,11 @@ def markdown(recipe: Recipe) -> str:
     if recipe.checks:
         parts += ["## Checks", _listed(recipe.checks)]
     parts.append("## Keeping and cautions")
-    parts.append(escaped(recipe.storage))
+    parts.append(escaped(keeping_text(recipe)))
     if recipe.cautions:
-        parts.append(_listed(_cautions(recipe)))
+        parts.append(_listed(recipe.cautions))
+    if sources := sources_text(recipe):
+        parts.append(escaped(sources))
     if recipe.profile:
         parts.append("## Balance of the finished sauce")
         parts.append(_escaped_table(BALANCE_HEAD, balance_rows(recipe)))
@@ -116,10 +119,6 @@ def _bold(text: str) -> str:
 
 def _name(line: Line) -> str:
     return _bold(line_name(line)) if line.allergens else escaped(line.name)
-
-
-def _cautions(recipe: Recipe) -> list[str]:
-    return [f"{text} ({source})" if source else text for text, source in caution_pairs(recipe)]
 
 
 def _escaped_table(head: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> str:

@@ -18,12 +18,13 @@ from balancer.export.sheet import (
     about_text,
     allergen_parts,
     balance_rows,
-    caution_pairs,
+    keeping_text,
     line_name,
     made_text,
     nutrition_table,
     readings_sentence,
     small_print,
+    sources_text,
     stage_text,
     times_text,
 )
@@ -60,8 +61,26 @@ li { margin-bottom: .35mm }
 .allergens { border: .3mm solid #1b1b1b; padding: 1mm 2mm; margin: 1.4mm 0 0 }
 svg { max-width: 100%; height: auto; display: block }
 @media print { body { padding: 0; max-width: none } li, tr, .allergens { break-inside: avoid } }
-@media screen and (max-width: 150mm) {
-  .two, .wide, .three { grid-template-columns: minmax(0, 1fr) } }
+@media screen and (max-width: 600px) {
+  .two, .wide { grid-template-columns: minmax(0, 1fr); row-gap: 1.8mm }
+  /* the parts of a table, one below the other, share their columns and the first of their heads */
+  .three { display: table; width: 100% }
+  .three > div, .three table { display: contents }
+  .three > div + div thead { position: absolute; width: 1px; height: 1px; overflow: hidden;
+    clip-path: inset(50%) }
+}
+@media screen and (prefers-color-scheme: dark) {
+  :root { color-scheme: dark }
+  body { color: #ece7e1; background: #1d1a18 }
+  h2 { color: #f0b39f; border-color: #f0b39f }
+  th, td { border-color: #4a443f }
+  thead th, .source { color: #c9c1b8 }
+  .allergens { border-color: #ece7e1 }
+  svg text { fill: #ece7e1 }
+  svg rect[fill="#eee"] { fill: #3b3632 }
+  svg rect[fill="#7a3b2e"] { fill: #d98a6f }
+  svg rect[stroke] { stroke: #fff }
+}
 """
 
 
@@ -166,12 +185,10 @@ def _allergens(recipe: Recipe) -> str:
 
 
 def _keeping(recipe: Recipe) -> str:
-    cautions = [
-        escaped(text) + (f' <span class="source">({escaped(source)})</span>' if source else "")
-        for text, source in caution_pairs(recipe)
-    ]
-    listed = f'<div class="small">{_listed(cautions)}</div>' if cautions else ""
-    return _paragraph(recipe.storage) + listed
+    cautions = _listed(map(escaped, recipe.cautions)) if recipe.cautions else ""
+    sources = escaped(sources_text(recipe))
+    cited = f'<p class="small source">{sources}</p>' if sources else ""
+    return _paragraph(keeping_text(recipe)) + cautions + cited
 
 
 def _balance(recipe: Recipe) -> str:

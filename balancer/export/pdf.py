@@ -22,12 +22,13 @@ from balancer.export.sheet import (
     about_text,
     allergen_parts,
     balance_rows,
-    caution_pairs,
+    keeping_text,
     line_name,
     made_text,
     nutrition_table,
     readings_sentence,
     small_print,
+    sources_text,
     stage_text,
     times_text,
 )
@@ -93,9 +94,10 @@ def pdf(recipe: Recipe, options: Options = USUAL) -> bytes:
         sheet.head("Checks")
         sheet.listed(recipe.checks)
     sheet.head("Keeping and cautions")
-    sheet.text(recipe.storage)
-    cautions = (f"{text} ({src})" if src else text for text, src in caution_pairs(recipe))
-    sheet.listed(cautions, size_pt=_SMALL_PT)
+    sheet.text(keeping_text(recipe))
+    sheet.listed(recipe.cautions)
+    if sources := sources_text(recipe):
+        sheet.text(sources, _SMALL_PT)
     if recipe.profile:
         sheet.head("Balance of the finished sauce")
         rows_of_balance = balance_rows(recipe)
@@ -187,14 +189,12 @@ class _Sheet:
         self.paper.ln(1.0)
         flow(self.paper, parts, _TEXT_PT, _TEXT_PT * _LINE)
 
-    def listed(
-        self, items: Iterable[str], *, numbered: bool = False, size_pt: float = _TEXT_PT
-    ) -> None:
+    def listed(self, items: Iterable[str], *, numbered: bool = False) -> None:
         for i, item in enumerate(items, start=1):
-            self.paper.set_font(FONT, "", size_pt)
-            self.paper.cell(_HANG_MM, size_pt * _LINE, f"{i}." if numbered else "-")
+            self.paper.set_font(FONT, "", _TEXT_PT)
+            self.paper.cell(_HANG_MM, _TEXT_PT * _LINE, f"{i}." if numbered else "-")
             self.paper.set_left_margin(_MARGIN_MM + _HANG_MM)
-            self.text(item, size_pt)
+            self.text(item)
             self.paper.set_left_margin(_MARGIN_MM)
             self.paper.set_x(_MARGIN_MM)
 

@@ -3,20 +3,32 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import zip_longest
+from types import MappingProxyType
 
 from balancer.export.text import deviation_text, doubt_text, level_text, target_text
 from balancer.measures import weight_text
-from balancer.recipe import LEAST_G, STAGES, Line, Panel, Recipe
+from balancer.recipe import CODES_SENTENCE, LEAST_G, STAGES, Line, Panel, Recipe
 from balancer.safety_constants import COLD_C
 
 #: A text, and whether it stands in bold.
 Parts = list[tuple[str, bool]]
 
-_KEY = re.compile(r" ?\[[A-Z0-9_]+\]")
+_KEY = re.compile(r" ?\[([A-Z0-9_]+)\]")
+#: What a source is told from memory, as its citation ends or goes on.
+_RECALLED = re.compile(r" \([^()]*\brecalled\)|, recalled\b")
+#: Evidence of our own, by its key, as another cook reads it.
+_OWN: Mapping[str, str] = MappingProxyType(
+    {
+        "CHOSEN": "common practice, no source",
+        "SAFETY_GUARD": "a margin for the error of what is computed",
+    }
+)
 
-STORE_COLD = f"Keep refrigerated at {COLD_C.value:g} °C or below"
+_COLD = f"at {COLD_C.value:g} °C or below"
+STORE_COLD = f"Keep refrigerated {_COLD}"
 
 
 def made_text(recipe: Recipe) -> str:
@@ -156,6 +168,36 @@ def caution_pairs(recipe: Recipe) -> list[tuple[str, str]]:
         (text, _KEY.sub("", source))
         for text, source in zip_longest(recipe.cautions, sources, fillvalue="")
     ]
+
+
+def sources_text(recipe: Recipe) -> str:
+    """What the cautions rest on, each source once; empty where none is known.
+
+    >>> from balancer.recipe import Recipe
+    >>> sources = ("Food Code (recalled) [FOOD_CODE]; own guard [SAFETY_GUARD]", "Food Code")
+    >>> sources_text(Recipe("dip", (), 1.0, (), ("Cold.", "Hot."), (), (), "", 1, sources))
+    'Sources: Food Code; a margin for the error of what is computed. Partly cited from memory.'
+    """
+    cited: dict[str, None] = {}
+    own: dict[str, None] = {}
+    given = recipe.caution_sources[: len(recipe.cautions)]
+    for source in (s for text in given for s in re.split(r"(?<=\]); ", text) if s):
+        key = _KEY.search(source)
+        if key and key[1] in _OWN:
+            own[_OWN[key[1]]] = None
+        else:
+            cited[_RECALLED.sub("", _KEY.sub("", source))] = None
+    if not cited and not own:
+        return ""
+    memory = " Partly cited from memory." if any(map(_RECALLED.search, given)) else ""
+    return f"Sources: {'; '.join((*cited, *own))}.{memory}"
+
+
+def keeping_text(recipe: Recipe) -> str:
+    """How it is kept; the temperature is left to a caution that tells it."""
+    if any(_COLD in caution for caution in recipe.cautions):
+        return f"How long it keeps is not computed here. {CODES_SENTENCE}"
+    return recipe.storage
 
 
 def small_print(recipe: Recipe) -> list[str]:

@@ -20,6 +20,13 @@ _WET = re.compile(
     re.IGNORECASE,
 )
 _WHOLE = re.compile(r"\b(seeds?|flakes)\b", re.IGNORECASE)
+_DISSOLVES = re.compile(r"\b(sugar|salt)\b", re.IGNORECASE)
+_WHOLE_SPICE = re.compile(
+    r"\b(star anise|bay lea(f|ves)|cinnamon sticks?|sticks? of cinnamon|whole cloves?"
+    r"|cloves?, whole|cardamom pods?)\b|^cloves?$",
+    re.IGNORECASE,
+)
+_GROUND = re.compile(r"\b(ground|powder(ed)?|crushed)\b", re.IGNORECASE)
 _THICKENER = re.compile(r"\b(starch|cornstarch|flour|arrowroot|tapioca)\b", re.IGNORECASE)
 
 
@@ -47,7 +54,7 @@ def default_method(lines: Sequence[Line], yield_g: float) -> tuple[str, ...]:
         first = [line for line in lines if line.stage != "late"] or late
     late = [line for line in late if line not in first]
     last = [line for line in lines if line not in first and line not in late]
-    staged = bool(late or last)
+    loose = _loose(first)
     steps = ["Wash, peel and cut what needs it; every weight is of the part that is eaten."]
     prepared = [line for line in lines if line.prepared and line.taken_out_g >= LEAST_G]
     if prepared:
@@ -57,14 +64,14 @@ def default_method(lines: Sequence[Line], yield_g: float) -> tuple[str, ...]:
         )
     if not heated:
         steps.append("Weigh everything; the spoons and cups beside the grams are a guide only.")
-    elif staged:
-        steps.append(
-            "Weigh the empty pot and write its weight down; then weigh in"
-            f" {_listed([line.name for line in first])}."
-        )
     else:
-        steps.append("Weigh the empty pot and write its weight down; then weigh everything in.")
-    steps += _mixing(first)
+        poured = [line.name for line in first if line.name not in loose]
+        everything = not (late or last or loose)
+        steps.append(
+            "Weigh the empty pot and write its weight down; then weigh"
+            f" {'everything in' if everything else f'in {_listed(poured)}'}."
+        )
+    steps += _dissolving(first) if heated else _mixing(first)
     pot_g = math.fsum(line.pot_g for line in first) - lost_g
     steps += _cooking(first, bool(late or last), pot_g, lost_g, thickened)
     steps += _adding(late, last, lines, yield_g)
@@ -126,27 +133,43 @@ def target_checks(lines: Sequence[Line], yield_g: float, waters: Waters) -> tupl
     return tuple(found)
 
 
-def _mixing(lines: Sequence[Line]) -> list[str]:
+def _loose(lines: Sequence[Line]) -> list[str]:
+    """Thickeners that a liquid beside them can be stirred into."""
     names = [line.name for line in lines]
-    thickeners = [n for n in names if _THICKENER.search(n)]
-    dry = [n for n in names if _DRY.search(n) and n not in thickeners]
-    wet = [n for n in names if _WET.search(n) and not _DRY.search(n) and not _WHOLE.search(n)]
-    loose = bool(thickeners) and bool(wet)
+    return [n for n in names if _THICKENER.search(n)] if _wet(names) else []
+
+
+def _wet(names: Sequence[str]) -> list[str]:
+    solid = (_DRY, _WHOLE, _THICKENER)
+    return [n for n in names if _WET.search(n) and not any(kind.search(n) for kind in solid)]
+
+
+def _dissolving(lines: Sequence[Line]) -> list[str]:
+    """How what was weighed into the pot comes together before it is heated."""
+    loose = _loose(lines)
+    names = [line.name for line in lines if line.name not in loose]
+    melts = [n for n in names if _DISSOLVES.search(n)]
     steps = []
-    if dry and wet:
-        rest = len(names) > len(dry) + len(wet) + (len(thickeners) if loose else 0)
-        steps.append(
-            f"Stir {_listed(dry)} into {_listed(wet)} until no lumps are left"
-            f"{'; add the rest' if rest else ''}."
-        )
+    if melts and _wet(names):
+        steps.append(f"Stir until {_listed(melts)} {_has(melts)} dissolved.")
     elif len(names) > 1:
         steps.append("Mix everything evenly.")
     if loose:
         steps.append(
-            f"Before it goes in, stir {_listed(thickeners)} smooth with a little of the liquid,"
-            " cold."
+            f"Weigh {_listed(loose)} apart, stir it smooth with a little of the liquid, cold, and"
+            " stir that into the pot."
         )
     return steps
+
+
+def _mixing(lines: Sequence[Line]) -> list[str]:
+    """How what was weighed apart is put together without heat."""
+    names = [line.name for line in lines]
+    dry, wet = [n for n in names if _DRY.search(n)], _wet(names)
+    if dry and wet:
+        rest = "; add the rest" if len(names) > len(dry) + len(wet) else ""
+        return [f"Stir {_listed(dry)} into {_listed(wet)} until no lumps are left{rest}."]
+    return ["Mix everything evenly."] if len(names) > 1 else []
 
 
 def _cooking(
@@ -180,12 +203,25 @@ def _adding(
         steps.append(f"Stir in {_listed([line.name for line in late])} for the last minutes")
     if last:
         steps.append(f"Off the heat, stir in {_listed([line.name for line in last])}")
+    if whole := [line for line in lines if _simmers_whole(line) and line not in out]:
+        place = len(steps) - 1 if last else len(steps)
+        steps.insert(place, f"Take out the {_listed([line.name for line in whole])}")
     if out:
         place = len(steps) if any(line in last for line in out) or not last else len(steps) - 1
         steps.insert(place, f"Take out or sieve off what is left of {_with_lost(out)}")
-    if steps:
+    if late or last or out:
         steps[-1] += f"; the contents of the pot then weigh {weight_text(yield_g)} g"
     return [f"{step}." for step in steps]
+
+
+def _simmers_whole(line: Line) -> bool:
+    """Whether a whole piece gives its aroma to the pot and is no part of the meal."""
+    ground = _GROUND.search(line.name) or _GROUND.search(line.measure)
+    return line.stage != "raw" and bool(_WHOLE_SPICE.search(line.name)) and not ground
+
+
+def _has(names: Sequence[str]) -> str:
+    return "have" if len(names) > 1 else "has"
 
 
 def _with_lost(lines: Sequence[Line]) -> str:

@@ -32,7 +32,7 @@ from balancer.export import Options, export, html, jsonld, label, pdf, profile, 
 from balancer.kitchen import Kitchen
 from balancer.measures import weight_text
 from balancer.nutrition import nutrition_of
-from balancer.recipe import Recipe, from_document
+from balancer.recipe import CODES_SENTENCE, Recipe, from_document
 
 MM_PER_POINT = 25.4 / 72.0
 HOSTILE = [
@@ -158,8 +158,9 @@ def test_the_page_is_valid_and_asks_for_nothing_outside(recipe: Recipe) -> None:
     assert {e.tag for e in tree.iter()} & {"link", "img", "iframe", "object", "embed"} == set()
     assert [e.get("type") for e in tree.iter("script")] == ["application/ld+json"]
     text = " ".join("".join(tree.find("body").itertext()).split())  # type: ignore[union-attr]
-    for part in (*recipe.method, *recipe.checks, *recipe.cautions, recipe.storage):
+    for part in (*recipe.method, *recipe.checks, *recipe.cautions, CODES_SENTENCE):
         assert " ".join(part.split()) in text
+    assert "4 °C or below" in text
     bold = ["".join(e.itertext()) for e in tree.iter("b")]
     carriers = [f"{i.name} ({', '.join(i.allergens)})" for i in recipe.lines if i.allergens]
     assert bold == carriers + [allergen.name for allergen in recipe.allergens]
@@ -204,8 +205,9 @@ def test_the_pdf_is_one_page_with_the_same_words(
     assert len(pages) == 1
     assert size_mm(pages[0]) == pytest.approx(size, abs=0.1)
     text = words(content)
-    for part in (*recipe.method, *recipe.checks, *recipe.cautions, recipe.storage):
+    for part in (*recipe.method, *recipe.checks, *recipe.cautions, CODES_SENTENCE):
         assert " ".join(part.split()) in text
+    assert "4 °C or below" in text
     for line, grams in zip(recipe.lines, recipe.shown_g, strict=True):
         assert f"{weight_text(grams)} g {line.name}" in text
     for row in recipe.profile:

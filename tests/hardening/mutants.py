@@ -69,7 +69,10 @@ TESTS: dict[str, tuple[str, ...]] = {
 #: Tests that take longer than a change is worth; others see the same lines.
 LEFT_OUT = (
     "tests/test_settle.py::test_two_hundred_programs_end_at_or_under_their_ceiling",
-)  # fmt: skip
+    "tests/outside/test_palate_integration.py::test_mean_and_spread_against_dense_sums",
+    "tests/outside/test_palate_integration.py::test_mean_against_adaptive_quadrature",
+    "tests/outside/test_palate_integration.py::test_belief_in_suppression_and_scatter_against",
+)
 
 
 class _Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):

@@ -21,6 +21,7 @@ import hard_disk  # noqa: E402
 import hard_extremes  # noqa: E402
 import hard_hands  # noqa: E402
 import hard_numbers  # noqa: E402
+import hard_page  # noqa: E402
 import hard_session  # noqa: E402
 import hard_versions  # noqa: E402
 from tally import HEAD, Row, went_wrong  # noqa: E402
@@ -59,6 +60,7 @@ def trials() -> Iterator[tuple[str, Callable[[Path], Row]]]:
     yield "versions newer", hard_versions.newer
     yield "versions half-way", lambda f: hard_versions.half_way(f, range(8, 248, 12), 120)
     yield "input", lambda _: _input()
+    yield "page", lambda _: hard_page.pages(300)
     yield "numbers random", lambda _: hard_numbers.solved(kitchen, range(5000), 25)
     yield "numbers methods", lambda _: hard_numbers.two_methods(pantry, range(200))
     yield "numbers extreme", lambda _: hard_extremes.extremes(kitchen.catalogue)

@@ -14,12 +14,15 @@ import hard_disk
 import hard_extremes
 import hard_hands
 import hard_numbers
+import hard_page
 import hard_versions
 import numpy as np
 import pytest
 from arithmetic import faults
+from hard_visit import Broken, Visit
 from sauces import random_problem
 from second_opinion import least_sum
+from streamlit.testing.v1 import AppTest
 from tally import Row, not_a_sentence, went_wrong
 
 from balancer.catalogue import Catalogue
@@ -173,6 +176,30 @@ def test_less_than_any_scale_reads_is_refused(catalogue: Catalogue, size: dict[s
         Problem(uses, (Aim("sweet", 10.0, 10.0),), **size)
     with pytest.raises(BadInput, match=r"^The pot holds 1e-300 g"):
         Pot((1e-300, 0.0))
+
+
+# --- the pages ----------------------------------------------------------------------------------
+def test_pages_stand_whatever_address_session_and_presses_they_get() -> None:
+    nothing_lost(hard_page.pages(12))
+
+
+def test_what_is_wrong_on_a_page_is_noticed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The check itself: an error of the program, a raw message and a lost sauce are named."""
+    monkeypatch.setenv("BALANCER_HOME", str(tmp_path))
+    visit = Visit.begun("plum-ginger-dip")
+    visit.at.session_state["notes"] = {"gap": "KeyError"}
+    visit.at.button(key="_to_missing").click()
+    with pytest.raises(Broken, match="no sentence"):
+        visit.look("a raw message")
+    visit = Visit.begun("plum-ginger-dip")
+    visit.at.button(key="_another").click()
+    with pytest.raises(Broken, match="the sauce in hand is gone"):
+        visit.look("a lost sauce")
+    visit = Visit(AppTest.from_string("1 / 0"))
+    with pytest.raises(Broken, match=r"division by zero|encountered an error"):
+        visit.look("an error of the program")
 
 
 # --- numbers ------------------------------------------------------------------------------------

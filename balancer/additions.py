@@ -38,13 +38,15 @@ class Addition:
     exact_g : float
         What the program asks for, undiluted [g].
     weigh_g : float
-        What the scale shows: the ingredient, or its stock [g].
+        What the scale shows, of the ingredient or of it thinned; about, for a pinch [g].
     stock : Stock or None
-        The stock, where the ingredient alone is too little to weigh.
+        It thinned, where the ingredient alone is too little to weigh.
     first_g, rest_g : float
         Parts before and after tasting; the second is zero where all goes in at once [g].
     raises : tuple of str
         Axes that it raises and that cannot be lowered again.
+    pinch : bool
+        Whether it is too little for the scale, and cannot be thinned.
     """
 
     label: str
@@ -54,12 +56,21 @@ class Addition:
     first_g: float
     rest_g: float
     raises: tuple[str, ...]
+    pinch: bool = False
+
+    @property
+    def what(self) -> str:
+        """What goes in, thinned or as it is."""
+        return self.label if self.stock is None else self.stock.words
 
     def sentence(self) -> str:
         """What to do, in one sentence."""
-        what = self.label
-        if self.stock is not None:
-            what = f"{100 * self.stock.strength:g} % stock of {self.label}"
+        what = self.what
+        if self.pinch:
+            return (
+                f"{what}: a pinch, about {self.weigh_g:.2g} g, too little for this scale; stir,"
+                " taste, and add no more before you have."
+            )
         if self.rest_g <= 0:
             return f"{what}: {self.weigh_g:g} g."
         return (
@@ -130,7 +141,7 @@ class Plan:
         return self.finish_g / self.start_g - 1.0
 
     def steps(self, step: float) -> list[str]:
-        """What to do: the stocks to make, then what goes in.
+        """What to do: what has to be thinned first, then what goes in.
 
         Parameters
         ----------
@@ -219,14 +230,15 @@ def _additions(weighed: Weighed, exact: FloatArray, step: float) -> list[Additio
             and own[AXIS_NAMES.index(name)] >= POTENT_FROM * after[AXIS_NAMES.index(name)]
         )
         first = math.floor(FIRST_PART * weigh / step + 1e-9) * step if raises else weigh
-        first = round(first, 9) or weigh
+        pinch = int(i) in weighed.pinches
+        first = weigh if pinch else round(first, 9) or weigh
         of = weighed.of[i]
         found.append(
             (
                 of,
                 Addition(
                     problem.uses[of].label, float(exact[of]), weigh, stock,
-                    first, round(weigh - first, 9), raises if first < weigh else (),
+                    first, round(weigh - first, 9), raises if first < weigh else (), pinch,
                 ),
             )
         )  # fmt: skip
@@ -239,7 +251,7 @@ def _steps_between(left: FloatArray, after: FloatArray, name: str) -> float:
 
 
 def plan_sentences(plan: Plan, step: float, cap_words: str) -> list[str]:
-    """The plan in the order in which a cook works: stocks, additions, growth, levels."""
+    """The plan in the order in which a cook works: thinning, additions, growth, levels."""
     lines = plan.steps(step)
     if plan.additions:
         lines.append(

@@ -42,8 +42,8 @@ class Stock:
     def __post_init__(self) -> None:
         if len(self.levels) != len(AXIS_NAMES) or not all(0 <= v < np.inf for v in self.levels):
             raise BadInput(
-                f"The stock {self.name} has the levels {self.levels}. Give one of zero or more for"
-                f" each of: {', '.join(AXIS_NAMES)}."
+                f"{self.name}, to dose with, has the levels {self.levels}. Give one of zero or more"
+                f" for each of: {', '.join(AXIS_NAMES)}."
             )
         if self.drop_g is not None:
             checked_mass(self.drop_g, f"A drop of {self.name}", positive=True)

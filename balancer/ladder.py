@@ -78,7 +78,7 @@ def propose(
 
     Ladders of two to four samples at even spacing about the believed ideal are dosed as they can be
     measured; the one with the largest expected fall of the variance is taken. Samples below the pot
-    are let down with water, and the other axes made up from their stocks.
+    are let down with water, and the other axes made up from what moves them.
 
     Parameters
     ----------
@@ -99,7 +99,7 @@ def propose(
     Raises
     ------
     BadInput
-        If nothing was said of the axis, no stock moves it, or the pot is too small.
+        If nothing was said of the axis, nothing at hand moves it, or the pot is too small.
     """
     if axis not in palate.beliefs:
         known = ", ".join(palate.judged)
@@ -142,8 +142,8 @@ def propose(
             best = (fall, ladder)
     if best is None:
         raise BadInput(
-            f"No ladder can be dosed on {axis} from {', '.join(s.name for s in stocks)}. Have a"
-            f" stock at hand that moves {axis}, and water."
+            f"No ladder can be dosed on {axis} from {', '.join(s.name for s in stocks)}. Have"
+            f" something at hand that moves {axis}, and water."
         )
     fall, ladder = best
     left = pot_g - sum(s.pot_g for s in ladder)
@@ -166,7 +166,7 @@ def _remarks(
     if weighed and min(weighed) < 5 * scale_g:
         said.append(
             f"A dose of {min(weighed) * MG_PER_G:.0f} mg is close to what the scale can show;"
-            " dilute the stock in water for a surer dose."
+            " thin what you dose with in water for a surer dose."
         )
     return tuple(said)
 

@@ -1,4 +1,7 @@
-"""Additions as a cook can weigh them: whole steps of the scale, and stocks for what is too little.
+"""Additions as a cook can weigh them: whole steps of the scale, and thinned what is too little.
+
+What dissolves or mixes is thinned until it can be weighed. Of the rest a few steps are weighed as
+they are; less than a step is a pinch, and left out where nobody would taste it.
 
 Rounding one addition shifts what the others should be, so all are rounded together: with the
 masses themselves as unknowns every level, limit and ratio is a linear row, and one small
@@ -12,9 +15,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from balancer.composition import INDEX, NAMES, FloatArray, Ingredient, filled, matrix
+from balancer.composition import INDEX, NAMES, Blend, FloatArray, Ingredient, filled, matrix
+from balancer.constants import DEAD_BAND_JND
 from balancer.errors import BadInput, NoSolution
+from balancer.kitchen_constants import (
+    CLEAR_UP_TO_G,
+    LIQUID_SHELVES,
+    MIXES_PROTEIN_G,
+    MIXES_UP_TO_G,
+    OIL_FROM_G,
+)
 from balancer.linear import LinearProgram
 from balancer.problem import Problem
 from balancer.requirements import (
@@ -25,17 +37,14 @@ from balancer.requirements import (
     requirements_of,
 )
 from balancer.solve import Model
+from balancer.taste import jnd, levels
 from balancer.wishes import Pot, Use
 
 #: An addition is weighed as it is from this many steps of the scale, an error of at most a tenth.
 LEAST_STEPS = 5
-#: Strengths of a stock [g/g], the strongest that can be weighed is taken; the first is the habit of
-#: kitchens and benches (common practice, no source).
+#: Strengths to which a small addition is thinned [g/g], the strongest that can be weighed is taken;
+#: the first is the habit of kitchens and benches (common practice, no source).
 STOCK_STRENGTHS = (0.10, 0.05, 0.02, 0.01)
-#: What holds more fat than this does not mix with water [g per 100 g].
-OILY_FROM_G = 20.0
-#: What holds less than this outside sugars, acids, salt and water dissolves [g per 100 g].
-DISSOLVES_UP_TO_G = 5.0
 #: An addition below this share of the pot is none.
 TRACE = 1e-6
 COARSEST_SCALE_G = 1000.0
@@ -45,37 +54,42 @@ _UNDISSOLVED = ("protein", "fat", "starch", "fibre")
 
 @dataclass(frozen=True, eq=False)
 class Stock:
-    """A solution or slurry of known strength, for an addition too small to weigh.
+    """An ingredient thinned to a known strength, for an addition too small to weigh.
 
     Parameters
     ----------
     label : str
         Name of what is diluted, as the cook wrote it.
     ingredient : Ingredient
-        The stock itself.
+        What it is once thinned.
     strength : float
-        Grams of it in a gram of stock [1].
+        Grams of it in a gram of that [1].
     carrier : str
         water or plain oil.
-    dissolves : bool
-        Whether it dissolves; a slurry has to be stirred while it is weighed.
     """
 
     label: str
     ingredient: Ingredient
     strength: float
     carrier: str
-    dissolves: bool
+
+    @property
+    def words(self) -> str:
+        """What a cook calls it: "salt thinned with water, 1 in 10"."""
+        return _thinned(self.label, self.carrier, self.strength)
 
     def making(self, need_g: float, readability_g: float) -> str:
         """How to make enough of it, each part weighable, as a sentence."""
         steps = max(LEAST_STEPS, math.ceil(need_g * self.strength / readability_g - 1e-9))
         active = steps * readability_g
-        text = (
+        return (
             f"Stir {active:g} g of {self.label} into {active * (1 / self.strength - 1):.6g} g of"
-            f" {self.carrier}: a stock of {100 * self.strength:g} %"
+            f" {self.carrier}: {self.words}."
         )
-        return f"{text}." if self.dissolves else f"{text}; keep stirring while you weigh it out."
+
+
+def _thinned(name: str, carrier: str, strength: float) -> str:
+    return f"{name} thinned with {carrier}, 1 in {1 / strength:g}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,18 +99,21 @@ class Weighed:
     Parameters
     ----------
     problem : Problem
-        The pot, with the stocks as further ingredients.
+        The pot, with what was thinned as further ingredients.
     added_g : array, shape (n_uses,)
-        What the scale shows for each ingredient of that problem [g].
+        What the scale shows for each ingredient of that problem, or the grams of a pinch [g].
     stocks : tuple of (Stock or None), length n_uses
     of : tuple of int, length n_uses
         Place in the cook's list of what each addition is made from.
+    pinches : frozenset of int
+        Places of what goes in by the pinch, too little for the scale.
     """
 
     problem: Problem
     added_g: FloatArray
     stocks: tuple[Stock | None, ...]
     of: tuple[int, ...]
+    pinches: frozenset[int] = frozenset()
 
     @property
     def grams(self) -> FloatArray:
@@ -115,12 +132,38 @@ def checked_readability(readability_g: float) -> float:
     return float(readability_g)
 
 
-#: Tap water, the solvent of most stocks.
+#: Tap water, with which most things are thinned.
 WATER_KEY = "14411"
 
 
+def carrier_of(ingredient: Ingredient) -> str | None:
+    """What an ingredient mixes with so that any spoon of it is like the next.
+
+    Returns
+    -------
+    str or None
+        water or plain oil; None for what stays in pieces, such as seeds, garlic and nuts, and for
+        water itself.
+    """
+    if ingredient.key == WATER_KEY:
+        return None
+    values = filled(ingredient.values)
+    if values[INDEX["fat"]] >= OIL_FROM_G.value:
+        return "plain oil"
+    shelf = ingredient.kin.group if ingredient.kin is not None else ingredient.group
+    if shelf in LIQUID_SHELVES:  # unknown fibre counts as much as protein: a vinegar has neither
+        protein = values[INDEX["protein"]]
+        fibre = protein if math.isnan(ingredient["fibre"]) else values[INDEX["fibre"]]
+        mixes = fibre <= MIXES_UP_TO_G.value and protein <= MIXES_PROTEIN_G.value
+    else:  # what is not known of it is no reason to call it a juice
+        unknown = any(math.isnan(ingredient[c]) for c in ("protein", "fibre"))
+        solids = sum(values[INDEX[c]] for c in _UNDISSOLVED)
+        mixes = not unknown and solids <= CLEAR_UP_TO_G.value
+    return "water" if mixes else None
+
+
 def stock_for(use: Use, grams: float, readability_g: float) -> Stock | None:
-    """The strongest stock in which a small addition can be weighed.
+    """The least thinning by which a small addition can be weighed.
 
     Parameters
     ----------
@@ -133,9 +176,10 @@ def stock_for(use: Use, grams: float, readability_g: float) -> Stock | None:
     Returns
     -------
     Stock or None
-        None where even the weakest stock would be too little to weigh.
+        None where it does not mix, or is too little even when thinned most.
     """
-    if use.ingredient.key == WATER_KEY:  # a stock of water in water is water
+    with_what = carrier_of(use.ingredient)
+    if with_what is None:
         return None
     for strength in STOCK_STRENGTHS:
         if grams / strength >= (LEAST_STEPS - 1e-9) * readability_g:
@@ -143,32 +187,34 @@ def stock_for(use: Use, grams: float, readability_g: float) -> Stock | None:
     else:
         return None
     values = filled(use.ingredient.values)
-    oily = values[INDEX["fat"]] > OILY_FROM_G
     carrier = np.zeros(len(NAMES))
-    carrier[INDEX["fat" if oily else "water"]] = 100.0
+    carrier[INDEX["water" if with_what == "water" else "fat"]] = 100.0
     nothing_known = np.full(len(NAMES), math.nan)
-    undissolved = sum(values[INDEX[c]] for c in _UNDISSOLVED)
     ingredient = replace(
         use.ingredient,
         key=f"{use.ingredient.key} {100 * strength:g} %",
-        name=f"{100 * strength:g} % stock of {use.ingredient.name}",
+        name=_thinned(use.ingredient.name, with_what, strength),
         values=strength * values + (1.0 - strength) * carrier,
         low=nothing_known,
         high=nothing_known.copy(),
         share=None,
         note="",
     )
-    return Stock(
-        use.label,
-        ingredient,
-        strength,
-        "plain oil" if oily else "water",
-        bool(oily or undissolved <= DISSOLVES_UP_TO_G),
-    )
+    return Stock(use.label, ingredient, strength, with_what)
+
+
+def _tasted_jnd(problem: Problem, grams: FloatArray, place: int, added_g: float) -> float:
+    """The farthest that an addition moves any axis of the pot it ends in [JND]."""
+    composition = problem.composition()
+    without = grams.copy()
+    without[place] -= added_g
+    after = levels(Blend(composition, grams, problem.water_lost_g).per_100g())
+    before = levels(Blend(composition, without, problem.water_lost_g).per_100g())
+    return float(np.max(np.abs(after - before) / jnd(after)))
 
 
 def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Weighed:
-    """Round additions to a scale, together, small ones as a stock.
+    """Round additions to a scale, together, small ones thinned where they mix.
 
     The weighed quantities miss the aims as little as whole steps allow (the sum of misses beyond
     the tolerance is least, then the mass added) and keep the limits of the request.
@@ -198,6 +244,8 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
     columns: list[int] = []
     exact: list[float] = []
     all_stocks: list[Stock | None] = list(stocks)
+    pinches: set[int] = set()
+    whole = np.asarray(problem.pot.grams) + added_g
     for i, grams in enumerate(added_g):
         if grams <= least:
             continue
@@ -213,6 +261,13 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
             )
             all_stocks.append(stock)
             of.append(i)
+        elif grams >= (1.0 - 1e-9) * step:  # a few steps, as it is
+            columns.append(i)
+            exact.append(float(grams))
+        elif _tasted_jnd(problem, whole, i, float(grams)) > DEAD_BAND_JND.value:
+            pinches.add(i)
+            columns.append(i)
+            exact.append(float(grams))
     extra = len(uses) - len(problem.uses)
     pot = Pot((*problem.pot.grams, *([0.0] * extra)), problem.pot.growth)
     limits = tuple(
@@ -220,10 +275,12 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
         for limit in problem.limits
     )
     wider = replace(problem, uses=tuple(uses), pot=pot, limits=limits)
-    steps = _whole_steps(wider, columns, np.array(exact), step)
     out = np.zeros(len(uses))
+    counted = np.array([c not in pinches for c in columns], dtype=bool)
+    steps = _whole_steps(wider, columns, np.array(exact), step, counted)
     out[columns] = np.round(steps * step, 9)
-    return Weighed(wider, out, tuple(all_stocks), tuple(of))
+    out[out <= least] = 0.0
+    return Weighed(wider, out, tuple(all_stocks), tuple(of), frozenset(pinches))
 
 
 def _with_stocks(
@@ -237,18 +294,23 @@ def _with_stocks(
 
 
 def _whole_steps(
-    problem: Problem, columns: list[int], exact: FloatArray, step: float
+    problem: Problem,
+    columns: list[int],
+    exact: FloatArray,
+    step: float,
+    counted: NDArray[np.bool_],
 ) -> FloatArray:
-    """Whole numbers of steps for the chosen columns, shape (n_columns,)."""
+    """Steps for the chosen columns, whole where they are counted, shape (n_columns,)."""
     if not columns:
         return np.zeros(0)
     assert problem.pot is not None
     in_pot = np.asarray(problem.pot.grams)
     room = np.array([max(0.0, problem.uses[c].max_g - in_pot[c]) for c in columns])
     growth = problem.pot.growth * (float(in_pot.sum()) - problem.water_lost_g)
-    upper = np.floor(np.minimum(room, growth) / step + 1e-9)
-    lower = np.minimum(float(LEAST_STEPS), upper)
-    lp, weights = _program(problem, columns, exact, step, lower, upper)
+    upper = np.minimum(room, growth) / step + 1e-9
+    upper = np.where(counted, np.floor(upper), np.minimum(upper, 1.0))
+    lower = np.minimum(np.minimum(float(LEAST_STEPS), np.floor(exact / step + 1e-9)), upper)
+    lp, weights = _program(problem, columns, exact, step, lower, upper, counted)
     try:
         model = Model(lp, seconds=ROUNDING_SECONDS)
         best = model.optimum()
@@ -260,8 +322,10 @@ def _whole_steps(
     except NoSolution:
         best = None
     if best is None:  # no whole steps keep every limit: less is safer than more
-        return np.asarray(np.clip(np.floor(exact / step + 1e-9), 0.0, upper))
-    return np.asarray(np.round(best.y[: len(columns)]))
+        least = np.where(counted, np.floor(exact / step + 1e-9), exact / step)
+        return np.asarray(np.clip(least, 0.0, upper))
+    found = best.y[: len(columns)]
+    return np.asarray(np.where(counted, np.round(found), found))
 
 
 def _program(
@@ -271,6 +335,7 @@ def _program(
     step: float,
     lower: FloatArray,
     upper: FloatArray,
+    counted: NDArray[np.bool_],
 ) -> tuple[LinearProgram, FloatArray]:
     """Rows over the steps and the misses, and the cost of the second stage: mass added."""
     assert problem.pot is not None
@@ -336,6 +401,6 @@ def _program(
         np.concatenate([upper, np.full(2 * len(aims), math.inf)]),
         np.array(low),
         np.array(high),
-        np.arange(width) < k,
+        np.concatenate([counted, np.zeros(2 * len(aims), dtype=bool)]),
     )
     return lp, mass

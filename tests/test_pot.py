@@ -18,7 +18,7 @@ from balancer.readings import Readings, measured_problem
 from balancer.reducing import reduced
 from balancer.taste import jnd, levels
 from balancer.titration import degrees_brix, salt_pct, titratable_acidity
-from balancer.weighing import LEAST_STEPS, stock_for
+from balancer.weighing import LEAST_STEPS, carrier_of, on_scale, stock_for
 from balancer.wishes import Aim, Limit, Pot, Use
 
 Pantry = dict[str, Ingredient]
@@ -47,6 +47,10 @@ def level(pantry: Pantry, name: str, axis: str) -> float:
     return float(levels(filled(pantry[name].values))[AXIS_NAMES.index(axis)])
 
 
+def _place(found: Correction, label: str) -> int:
+    return [u.label for u in found.problem.uses].index(label)
+
+
 def inside(found: Correction) -> None:
     """What every plan owes: nothing came out, the cap holds, the scale can show it."""
     assert found.plan is not None
@@ -54,8 +58,13 @@ def inside(found: Correction) -> None:
     step = found.readability_g
     assert found.plan.growth <= found.problem.pot.growth + 1e-9
     for a in found.plan.additions:
-        assert a.weigh_g / step == pytest.approx(round(a.weigh_g / step), abs=1e-6)
-        assert a.weigh_g >= LEAST_STEPS * step - 1e-9
+        if a.pinch:
+            assert 0 < a.weigh_g <= step
+            assert a.stock is None
+        else:
+            assert a.weigh_g / step == pytest.approx(round(a.weigh_g / step), abs=1e-6)
+            mixes = carrier_of(found.problem.uses[_place(found, a.label)].ingredient)
+            assert a.weigh_g >= (LEAST_STEPS if mixes else 1) * step - 1e-9
         assert a.first_g + a.rest_g == pytest.approx(a.weigh_g)
     added = sum(a.weigh_g for a in found.plan.additions)
     assert found.plan.finish_g == pytest.approx(found.plan.start_g + added)
@@ -243,6 +252,21 @@ def test_boiling_is_offered_where_it_takes_off_a_quarter_of_the_misses(
         assert found.after_reduction.finish_g == pytest.approx(415.0, abs=3.0)
 
 
+def test_boiling_is_for_what_is_there_and_short(pantry: Pantry) -> None:
+    """Heat is missed by more, but there is none to boil down: sugar decides, by its balance."""
+    grams = {"water": 445.0, "sugar": 50.0, "salt": 5.0}
+    found = correct(make(pantry, grams, {"sweet": 20.0, "heat": 60.0}, closed=tuple(grams)))
+    assert found.plan is not None
+    sweet, heat = (next(s for s in found.plan.states if s.axis == a) for a in ("sweet", "heat"))
+    assert heat.miss_before_jnd < sweet.miss_before_jnd < 0.0
+    assert heat.before == 0.0
+    assert found.reduction is not None
+    assert found.reduction.axis == "sweet"
+    low_end = 20.0 - float(jnd(20.0, "sweet"))
+    stop = 50.0 * level(pantry, "sugar", "sweet") / low_end
+    assert found.reduction.stop_g == pytest.approx(stop, rel=1e-6)
+
+
 def test_growth_and_what_is_set_aside_are_told_in_figures(pantry: Pantry) -> None:
     """Per cent of the 500 g; what was set aside makes its share of the finished mass more."""
     problem = make(pantry, {"water": 480.0, "salt": 20.0}, {"salt": 1.5}, closed=("salt",))
@@ -323,7 +347,8 @@ def test_what_water_could_thin_is_not_said_to_be_without_help(pantry: Pantry) ->
     assert not any("Nothing that may go in" in note for note in found.notes)
 
 
-def test_too_little_to_weigh_becomes_a_stock(pantry: Pantry) -> None:
+def test_too_little_to_weigh_is_thinned_or_a_pinch(pantry: Pantry) -> None:
+    """Salt dissolves and is thinned; ground chilli does not, and is a pinch or a few steps."""
     grams = {"roasted red pepper": 300.0, "salt": 1.0, "cayenne pepper": 0.0}
     problem = make(pantry, grams, {"salt": 1.0, "heat": 120.0})
     coarse, fine = correct(problem, readability_g=1.0), correct(problem, readability_g=0.1)
@@ -334,17 +359,60 @@ def test_too_little_to_weigh_becomes_a_stock(pantry: Pantry) -> None:
     assert coarse.plan is not None
     assert fine.plan is not None
     heat = next(a for a in coarse.plan.additions if a.label == "cayenne pepper")
-    assert heat.stock is not None
-    assert heat.stock.carrier == "water"
-    assert not heat.stock.dissolves
-    assert "keep stirring" in heat.stock.making(heat.weigh_g, 1.0)
+    assert heat.pinch
+    assert heat.stock is None
+    assert heat.weigh_g == pytest.approx(heat.exact_g, rel=0.1)
+    assert f"cayenne pepper: a pinch, about {heat.weigh_g:.2g} g" in " ".join(coarse.sentences())
+    fine_heat = next(a for a in fine.plan.additions if a.label == "cayenne pepper")
+    assert not fine_heat.pinch
+    assert fine_heat.weigh_g == pytest.approx(fine_heat.exact_g, abs=0.1)
     salt = next(a for a in coarse.plan.additions if a.label == "salt")
     assert salt.stock is not None
-    assert salt.stock.dissolves
     assert salt.stock.strength == 0.10
-    # what the stock carries is what the exact answer asks for, give or take the tolerance
+    assert salt.sentence().startswith("salt thinned with water, 1 in 10: ")
+    assert salt.stock.making(20.0, 1.0) == (
+        "Stir 5 g of salt into 45 g of water: salt thinned with water, 1 in 10."
+    )
+    assert "stock" not in " ".join(coarse.sentences())
+    # what it carries is what the exact answer asks for, give or take the tolerance
     assert salt.weigh_g * 0.1 == pytest.approx(salt.exact_g, rel=0.35)
     assert all(a.stock is None or a.exact_g < 0.5 for a in fine.plan.additions)
+
+
+def test_only_what_dissolves_or_mixes_is_thinned(pantry: Pantry) -> None:
+    """Which of them a spoon of water takes up evenly is common practice, no source."""
+    water = (
+        "sugar", "fructose", "salt", "citric acid", "honey", "molasses", "rice vinegar",
+        "balsamic vinegar", "lime juice", "lemon juice", "orange juice", "pineapple juice",
+        "apple juice", "soy sauce", "tamari", "fish sauce", "worcestershire sauce", "hot sauce",
+        "ketchup", "white wine", "vanilla extract", "chicken stock",
+    )  # fmt: skip
+    pieces = (
+        "star anise", "garlic", "garlic powder", "onions", "ginger", "ground ginger", "walnuts",
+        "habanero", "cayenne pepper", "smoked paprika", "mustard seed", "dijon mustard",
+        "mustard powder", "parsley", "dried thyme", "lime zest", "limes", "plums", "watermelon",
+        "cucumber", "pumpkin", "roasted red pepper", "anchovies", "parmesan", "fermented tofu",
+        "miso", "cornstarch", "gelatin", "peanut butter", "water",
+    )  # fmt: skip
+    assert {n: carrier_of(pantry[n]) for n in water} == dict.fromkeys(water, "water")
+    assert {n: carrier_of(pantry[n]) for n in pieces} == dict.fromkeys(pieces)
+    assert {carrier_of(pantry[n]) for n in ("olive oil", "sesame oil")} == {"plain oil"}
+
+
+def test_a_trace_that_nobody_would_taste_is_left_out(pantry: Pantry) -> None:
+    """Of what cannot be thinned: out below a quarter of a JND, a pinch above it."""
+    grams = {"roasted red pepper": 500.0, "garlic": 0.0, "cayenne pepper": 0.0}
+    chilli = pantry["cayenne pepper"].values[INDEX["capsaicinoids"]]
+    sure, none = np.array([0.0, 0.05, 0.9]), np.array([0.0, 0.05, 1e-3])
+    shu = 16.0 * chilli * 10.0 * 1e-3 / 500.0  # mg per 100 g of chilli; 16 SHU per mg/kg
+    assert shu / float(jnd(shu, "heat")) < 0.25
+    assert shu * 900.0 / float(jnd(900.0 * shu, "heat")) > 0.25
+    problem = make(pantry, grams, {"heat": 900.0 * shu})
+    kept = on_scale(problem, sure, 1.0)
+    assert kept.pinches == {2}
+    assert not kept.added_g[:2].any()
+    assert 0.6 < kept.added_g[2] <= 0.9  # as little as comes within the dead band
+    assert not on_scale(problem, none, 1.0).added_g.any()
 
 
 def test_stock_keeps_mass_and_mixes_with_its_kind(pantry: Pantry) -> None:

@@ -41,6 +41,8 @@ def written(work: Work) -> str:
         kept["made_g"] = dict(work.made_g)
     if work.steps:
         kept["steps"] = dict(work.steps)
+    if work.answered:
+        kept["answered"] = dict(work.answered)
     details = work.details.as_document()
     if details:
         kept["details"] = details
@@ -48,7 +50,7 @@ def written(work: Work) -> str:
     if asked:
         kept["asked"] = asked
     plain = Work({})
-    for name in ("kept", "tasted", "also", "growth_pct", "scale_g"):
+    for name in ("kept", "tasted", "added", "also", "growth_pct", "scale_g"):
         if getattr(work, name) != getattr(plain, name):
             kept[name] = getattr(work, name)
     if work.rounds:
@@ -81,7 +83,9 @@ def unpacked(letters: str) -> dict[str, Any]:
         text = unpacker.decompress(bytes_, LARGEST_DRAFT)
         if unpacker.unconsumed_tail or not unpacker.eof:
             raise _damaged()
-        return dict(read_document(text, "The draft in the address"))
+        found = dict(read_document(text, "The draft in the address"))
+        packed(found)  # what no page could write is no draft
+        return found
     except (binascii.Error, zlib.error, TypeError, ValueError) as error:
         raise _damaged() from error
 
@@ -106,18 +110,19 @@ def read(letters: str) -> Work:
             made_g={str(k): float(v) for k, v in kept.get("made_g", {}).items()},
             steps={str(k): float(v) for k, v in kept.get("steps", {}).items()},
             rounds=tuple(Round(str(s), str(t)) for s, t in kept.get("rounds", ())),
-            details=Details(**kept.get("details", {})),
+            details=Details.from_document(kept.get("details", {})),
             kept=int(kept.get("kept", 0)),
             tasted=int(kept.get("tasted", 0)),
+            answered={str(k): float(v) for k, v in kept.get("answered", {}).items()},
+            added=bool(kept.get("added", False)),
             also=tuple(str(name) for name in kept.get("also", ())),
             growth_pct=float(kept.get("growth_pct", Work.growth_pct)),
             scale_g=float(kept.get("scale_g", Work.scale_g)),
             asked=Asked.from_document(kept.get("asked", {})),
         )
-        work.details.for_round()
-        if any(axis not in AXIS for axis in work.steps):
+        if any(axis not in AXIS for axis in (*work.steps, *work.answered)):
             raise _damaged()
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as error:
         raise _damaged() from error
     return work
 

@@ -6,7 +6,6 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from html import escape
-from itertools import zip_longest
 from typing import Any
 
 import streamlit as st
@@ -15,9 +14,10 @@ from balancer.dashboard import keep, look, pot, session, telling
 from balancer.dashboard.fields import checked, fold, number, told
 from balancer.dashboard.tasted import refused
 from balancer.dashboard.telling import Told
-from balancer.dashboard.work import Work, into_next_batch, into_pot, said
+from balancer.dashboard.work import Work, into_next_batch, into_pot
 from balancer.errors import BadInput, BalancerError
 from balancer.kitchen import Outcome
+from balancer.safety import wording
 from balancer.search import resolve
 from balancer.wishes import LARGEST_MASS_G
 
@@ -31,6 +31,8 @@ def draw(work: Work, outcome: Outcome) -> None:
         found = _told(work, outcome)
         if found is not None:
             _draw(work, outcome, found)
+        elif work.made_g and work.added:
+            _just_added(work)
         elif work.made_g and work.aimed:
             _off_recipe(work, outcome)
         elif work.saved_name:
@@ -47,9 +49,10 @@ def _told(work: Work, outcome: Outcome) -> Told | None:
     kitchen = session.kitchen()
     rules = [work.also, work.growth_pct, work.scale_g]
     if work.saved_name and work.tasted:
-        key = json.dumps([work.saved_name, work.tasted, work.revision, rules])
+        read = dict(work.answered)
+        key = json.dumps([work.saved_name, work.tasted, work.revision, rules, read])
         return session.cached("told", key, lambda: telling.of_round(kitchen, work))
-    if work.steps and not work.saved_name:
+    if work.steps and not work.kept:
         made = [dict(work.steps), dict(work.made_g), session.answer().request]
         key = json.dumps([made, rules])
         return session.cached("told", key, lambda: telling.of_words(kitchen, work, outcome))
@@ -57,14 +60,19 @@ def _told(work: Work, outcome: Outcome) -> Told | None:
 
 
 def _draw(work: Work, outcome: Outcome, found: Told) -> None:
-    if found.sentences:
+    kept = bool(work.tasted)
+    head = "From your last note" if kept or st.session_state.get("unheard") else "Understood"
+    if found.said:
+        st.html(f"<b>{head}:</b> {escape(found.said)}.")
+    if kept:
         st.markdown(f"#### Round {work.tasted}: what was learned")
         st.html(look.listed(found.sentences))
     else:
-        st.html(f"<b>Understood:</b> {escape(said(work.steps))}.")
         st.button("Begin the tasting again", key="_unsay", on_click=_unsay)
     with st.container(border=True):
         st.markdown("#### Add to this pot")
+        if kept and work.answered:
+            st.caption("As you read it before; what was learned goes into the next batch.")
         pourable = pot.draw(found.pot)
         _cautions(found.nudge.pot.answer, outcome.answer)
         if pourable:
@@ -79,6 +87,26 @@ def _after_pot(work: Work, outcome: Outcome, found: Told) -> Work:
     water = telling.water_of(kitchen, found.nudge.next_batch.answer)
     now = telling.poured(kitchen, found.pot, found.in_pot_g, water)
     return into_pot(work, document, found.in_pot_g, now)
+
+
+def _just_added(work: Work) -> None:
+    """Nothing is known of a pot that was just added to until it is tasted."""
+    st.write(
+        "Keep the round: what it taught and the grams stand here."
+        if work.steps
+        else "Stir, taste, and say what is off."
+    )
+    if work.aimed:
+        st.button(
+            "Or bring it to its recipe by weight", key="_by_weight", on_click=_by_weight,
+            help="What the grams in the pot say, before anything is tasted.",
+        )  # fmt: skip
+
+
+def _by_weight() -> None:
+    work = session.work()
+    if work is not None:
+        session.put(replace(work, added=False))
 
 
 def _off_recipe(work: Work, outcome: Outcome) -> None:
@@ -134,19 +162,19 @@ def _unsay() -> None:
     if work is not None:
         session.put(replace(work, steps={}))
         st.session_state["_words"] = ""
+        st.session_state["unheard"] = False
 
 
 def _cautions(answer: Mapping[str, Any], beside: Mapping[str, Any]) -> None:
     """Cautions that an answer adds to those beside the bowl; the same with other figures fold."""
-    rules = set(beside["caution_sources"])
-    cited = zip_longest(answer["cautions"], answer["caution_sources"])  # the last has no source
-    other = [(c, source) for c, source in cited if c not in beside["cautions"]]
-    new = [caution for caution, source in other if source not in rules]
+    said = {wording(caution) for caution in beside["cautions"]}
+    other = [caution for caution in answer["cautions"] if caution not in beside["cautions"]]
+    new = [caution for caution in other if wording(caution) not in said]
     if new:
         st.html(look.cautions(new))
     if len(new) < len(answer["cautions"]):
         st.caption("⚠ The cautions beside the bowl hold here too.")
-    figures = [caution for caution, source in other if source in rules]
+    figures = [caution for caution in other if caution not in new]
     if figures:
         title = f"⚠ The same cautions with the figures of this one ({len(figures)})"
         st.html(look.fold(title, look.listed(figures)))
@@ -156,6 +184,7 @@ def _go_on(work: Work) -> None:
     """Take what was led to in hand; of a saved sauce it becomes the next revision."""
     session.put(work)
     st.session_state["_words"] = ""
+    st.session_state["unheard"] = False
     st.session_state["weighing"] = bool(work.made_g)
     session.note("words", "")
     if work.saved_name:

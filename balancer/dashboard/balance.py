@@ -32,13 +32,14 @@ def draw(work: Work, outcome: Outcome) -> None:
     if not work.aimed:
         st.info("Nothing is asked for yet. Press less or more, and the rest stays as it is.")
     lots = session.cached("lots", session.answer().request, lambda: _lots(outcome))
-    for axis in shown:
-        _rail(axis, outcome, lots.get(axis), asked=axis in targets)
+    with st.container(gap="small", key="rail_shown"):
+        for axis in shown:
+            _rail(axis, outcome, lots.get(axis), asked=axis in targets)
     st.html(look.small(LEGEND) + _doubts(profile))
     if rest:
         part = fold(f"Not asked for: {', '.join(rest)}", "_rest")
         if part.open:
-            with part:
+            with part, st.container(gap="small", key="rail_rest"):
                 for axis in rest:
                     _rail(axis, outcome, lots.get(axis), asked=False)
     _exact(work, outcome)
@@ -82,13 +83,11 @@ def _tasted(axis: str, entry: Mapping[str, Any]) -> bool:
 def _rail(axis: str, outcome: Outcome, lots: tuple[float, float] | None, *, asked: bool) -> None:
     entry = outcome.answer["profile"][axis]
     tastes = outcome.answer["perceived"].get(axis, {}).get("word", "")
-    st.html(look.axis_line(axis, entry, outcome.problem.dead_band_jnd, asked=asked, tastes=tastes))
-    with st.container(
-        horizontal=True, vertical_alignment="center", gap="small", key=f"rail_{axis}"
-    ):
-        st.button(f"less {axis}", key=f"_less_{axis}", on_click=_step, args=(axis, -1.0))
-        st.html(look.rail(axis, entry, asked=asked, lots=lots), width="stretch")
-        st.button(f"more {axis}", key=f"_more_{axis}", on_click=_step, args=(axis, 1.0))
+    words = look.axis_line(axis, entry, outcome.problem.dead_band_jnd, asked=asked, tastes=tastes)
+    picture = look.rail(axis, entry, asked=asked, lots=lots)
+    st.html(f'{words}<div class="b-drawn">{picture}</div>')  # CSS puts it between the buttons
+    st.button(f"less {axis}", key=f"_less_{axis}", on_click=_step, args=(axis, -1.0))
+    st.button(f"more {axis}", key=f"_more_{axis}", on_click=_step, args=(axis, 1.0))
     told(f"axis {axis}")
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import streamlit as st
 
 from balancer.dashboard import look, session
-from balancer.dashboard.fields import checked, line, number, open_line, opened, told
+from balancer.dashboard.fields import checked, lines, number, open_line, opened, told
 from balancer.dashboard.work import Work, with_fields
 from balancer.errors import BadInput
 from balancer.wishes import LARGEST_MASS_G
@@ -49,7 +49,7 @@ def draw(work: Work, answer: Mapping[str, Any] | None) -> None:
     """Draw the total, and what may change of the batch once it is opened."""
     document = work.document
     st.html('<div class="b-line"></div>')
-    with line("row_batch"):
+    with lines("batch"):
         st.button(
             "in all, before cooking",
             key="_adjust_batch",

@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 
 from balancer.dashboard import batch, look, session, today
-from balancer.dashboard.fields import checked, line, number, open_line, opened, told
+from balancer.dashboard.fields import checked, lines, number, open_line, opened, told
 from balancer.dashboard.work import (
     Work,
     with_entry,
@@ -53,9 +53,10 @@ def draw(work: Work, outcome: Outcome | None) -> None:
         st.caption("Press a name to lock it, limit it or take it out.")
     shown = look.shown_g(quantities)
     moved = look.moves(work.before_g, quantities) if work.before_g else {}
-    for label in work.labels:
-        _ingredient(work, label, shown.get(label), moved.get(label, ""), answer)
     if work.labels:
+        with lines("bowl"):
+            for label in work.labels:
+                _ingredient(work, label, shown.get(label), moved.get(label, ""), answer)
         batch.draw(work, answer)
     if answer is not None:
         beside = look.cautions(answer["cautions"]) if answer["cautions"] else ""
@@ -67,16 +68,15 @@ def _ingredient(
     work: Work, label: str, grams: float | None, moved: str, answer: Mapping[str, Any] | None
 ) -> None:
     entry = work.entry(label)
-    with line(f"row_{label}"):
-        st.button(
-            escaped(_described(label, entry, answer)),
-            key=f"_adjust_{label}",
-            on_click=open_line,
-            args=(label,),
-            width="stretch",
-        )
-        if grams is not None:
-            st.html(look.mass(grams, moved), width="content")
+    st.button(
+        escaped(_described(label, entry, answer)),
+        key=f"_adjust_{label}",
+        on_click=open_line,
+        args=(label,),
+        width="stretch",
+    )
+    if grams is not None:
+        st.html(look.mass(grams, moved), width="content")
     told(label)
     if opened(label):
         with st.container(border=True):

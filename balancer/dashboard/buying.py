@@ -8,8 +8,8 @@ from typing import Any
 import streamlit as st
 
 from balancer.dashboard import paper, session
-from balancer.dashboard.fields import number, told
-from balancer.dashboard.handing import take, wanted
+from balancer.dashboard.fields import told
+from balancer.dashboard.handing import amount, take, wanted
 from balancer.dashboard.work import Work
 from balancer.errors import BalancerError
 from balancer.export import safe_filename
@@ -27,7 +27,7 @@ def draw(work: Work, outcome: Outcome) -> None:
     asked = wanted()
     left, right = st.columns(2, gap="large")
     with left:
-        number("batches of this sauce", "_batches", asked.batches, _batches, (), 1.0)
+        amount("batches of this sauce", "batches", "_batches", 1.0, otherwise=1.0)
         names = [n for n in _saved_names() if n != work.saved_name]
         if names:
             st.multiselect(
@@ -49,7 +49,7 @@ def draw(work: Work, outcome: Outcome) -> None:
     with right:
         told("shop")
         if found is not None:
-            serving_g = asked.serving_g if asked.serving_g and asked.serving_g > 0 else None
+            serving_g = asked.serving_g
             st.html(paper.buying(found, serving_g))
             st.download_button(
                 "Shopping list (.txt)",
@@ -82,10 +82,6 @@ def _lines(words: str, field: str, example: str) -> None:
         words, key=key, placeholder=example, height=100, max_chars=20_000, on_change=take,
         args=(field, key),
     )  # fmt: skip
-
-
-def _batches() -> None:
-    take("batches", "_batches", 1.0)
 
 
 def _others() -> None:

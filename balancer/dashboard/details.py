@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
+from math import isfinite
 from typing import Any
 
+from balancer.constants import AXIS_NAMES
 from balancer.errors import BadInput
 from balancer.palate_constants import LINE_LENGTH
 from balancer.rounds import First, Place, SideBySide
@@ -70,6 +72,23 @@ class Details:
             else None,
         }
 
+    @classmethod
+    def from_document(cls, document: Mapping[str, Any]) -> Details:
+        """Read what :meth:`as_document` wrote; marks may still be missing.
+
+        Raises
+        ------
+        TypeError, ValueError
+            If it is something else.
+        """
+        plain, found = cls(), cls(**document)
+        for name, first in vars(plain).items():
+            if not _of_kind(getattr(found, name), first):
+                raise ValueError(f"no details of a tasting: {name}")
+        if not {*found.reference, *found.own} <= set(AXIS_NAMES):
+            raise ValueError("no axis of a tasting")
+        return replace(found, place=Place(found.place).value)
+
     def as_document(self) -> dict[str, Any]:
         """What differs from nothing said, as plain values."""
         plain = Details()
@@ -79,6 +98,19 @@ class Details:
             for name, value in found.items()
             if value != getattr(plain, name)
         }
+
+
+def _of_kind(value: object, first: object) -> bool:
+    """Whether a value can stand where this one stands when nothing is said."""
+    if isinstance(first, Mapping):
+        return isinstance(value, Mapping) and all(_number(mark) for mark in value.values())
+    if first is None:
+        return value is None or _number(value)
+    return type(value) is type(first) and (isinstance(value, str | bool) or _number(value))
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, int | float) and type(value) is not bool and isfinite(value)
 
 
 def with_mark(

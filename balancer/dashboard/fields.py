@@ -40,9 +40,9 @@ def open_line(label: str) -> None:
     session.note(label, "")
 
 
-def line(key: str) -> Any:
-    """One line of the bowl: a name to press and a quantity."""
-    return st.container(horizontal=True, vertical_alignment="center", gap="small", key=key)
+def lines(key: str) -> Any:
+    """Lines of the bowl: in each a name to press and a quantity, on one grid for all."""
+    return st.container(gap="small", key=f"row_{key}")
 
 
 def checked(value: float | None, what: str, unit: str, most: float) -> None:

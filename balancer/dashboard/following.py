@@ -61,7 +61,7 @@ def draw(now: Making) -> None:
         return
     try:
         # a name is needed only to keep it
-        made, notes = replace(now, name=now.name.strip() or "it").own()
+        made, notes = replace(now, name=now.name.strip() or "It").own()
         found: Inferred = session.cached("own", repr(made), lambda: session.kitchen().infer(made))
     except BalancerError as error:
         if session.noted(PLACE) != session.sentence(error):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Mapping
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
-from math import isfinite
+from math import inf, isfinite
 from types import MappingProxyType
 from typing import Any, TypeVar
 
@@ -13,10 +14,13 @@ import streamlit as st
 
 from balancer.choices import SCALES_G, Style
 from balancer.dashboard import session
+from balancer.dashboard.fields import number, told
 from balancer.errors import BadInput
 from balancer.export import PANELS, PAPERS, Options
 from balancer.handover import Size
+from balancer.nutrition import LARGEST_SERVING_G
 from balancer.recipe import Order
+from balancer.scaling import LARGEST
 from balancer.shopping import Pack, read_pack
 
 T = TypeVar("T")
@@ -50,6 +54,19 @@ NUMBERS: Mapping[str, tuple[str, float]] = MappingProxyType(
         "jar_ml": ("one jar holds (mL)", 50.0),
         "pan_ml": ("the pan holds to the brim (mL)", 500.0),
         "stock_g": ("there is, what is eaten of it (g)", 50.0),
+    }
+)
+#: Field to what its number is called in a sentence, its unit, and the most it may be.
+CALLED: Mapping[str, tuple[str, str, float]] = MappingProxyType(
+    {
+        "yield_g": ("The finished mass", "g", inf),
+        "servings": ("The number of servings", "", inf),
+        "serving_g": ("The serving", "g", LARGEST_SERVING_G),
+        "jars": ("The number of jars", "", inf),
+        "jar_ml": ("The jar", "mL", inf),
+        "pan_ml": ("The pan", "mL", inf),
+        "stock_g": ("The stock", "g", inf),
+        "batches": ("The number of batches", "", LARGEST),
     }
 )
 #: Name of what is wanted, among what the address keeps beside the draft.
@@ -220,8 +237,26 @@ def as_kept(kept: Any) -> Wanted:
             if isinstance(value, str):
                 found[name] = value
         elif isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value):
-            found[name] = float(value)
+            with suppress(BadInput):  # an address may hold what a field would have refused
+                found[name] = possible(name, float(value))
     return Wanted(**found)
+
+
+def possible(field: str, value: float) -> float:
+    """A number of what is wanted, where it can be meant.
+
+    Raises
+    ------
+    BadInput
+        If it is not above zero, or above the most that it may be.
+    """
+    if field in CALLED:
+        called, unit, most = CALLED[field]
+        if not 0.0 < value <= most:
+            said = f"{value:g} {unit}".strip()
+            upper = f", up to {f'{most:g} {unit}'.strip()}" if isfinite(most) else ""
+            raise BadInput(f"{called} is {said}. Give more than zero{upper}.")
+    return value
 
 
 def take(field: str, key: str, otherwise: Any = "") -> None:
@@ -230,3 +265,52 @@ def take(field: str, key: str, otherwise: Any = "") -> None:
     changed: dict[str, Any] = {field: otherwise if value is None else value}
     now, usual = asdict(replace(wanted(), **changed)), asdict(Wanted())
     session.keep_typed(KEPT, {name: v for name, v in now.items() if v != usual[name]})
+
+
+def amount(
+    words: str,
+    field: str,
+    key: str,
+    step: float,
+    otherwise: float | None = None,
+    tried: Callable[[Wanted], object] = lambda asked: None,
+) -> None:
+    """A number of what is wanted, with the sentence on what was refused under it.
+
+    A number that is refused stays in its field, and the last good one goes on counting.
+
+    Parameters
+    ----------
+    words : str
+    field : str
+        Of :class:`Wanted`.
+    key : str
+        Of the widget.
+    step : float
+        Step of its buttons.
+    otherwise : float or None
+        What an empty field means.
+    tried : callable
+        Told what would be wanted; raises where that cannot be had.
+    """
+    value = getattr(wanted(), field)
+    if not session.noted(key) and st.session_state.get(key, value) != value:
+        st.session_state["seen"].pop(key, None)  # the change was taken back: show what counts
+    number(words, key, value, _amount, (field, key, otherwise, tried), step)
+    if st.session_state[key] == value:  # put right since
+        session.note(key, "")
+    told(key)
+
+
+def _amount(
+    field: str, key: str, otherwise: float | None, tried: Callable[[Wanted], object]
+) -> None:
+    value = st.session_state.get(key)
+
+    def act() -> None:
+        if value is not None:
+            changed: dict[str, Any] = {field: possible(field, float(value))}
+            tried(replace(wanted(), **changed))
+        take(field, key, otherwise)
+
+    session.attempt(key, act)

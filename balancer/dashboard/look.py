@@ -50,12 +50,24 @@ STYLE = """
 .b-figures dd {margin: 0 !important; padding: 0; font-size: 1.15rem; font-weight: 650;
   font-variant-numeric: tabular-nums;}
 [class*="st-key-rail_"], [class*="st-key-row_"], [class*="st-key-say_"] {
-  flex-wrap: nowrap !important;}
+  display: grid !important; align-content: start; align-items: center;}
+[class*="st-key-rail_"] > *, [class*="st-key-row_"] > * {grid-column: 1 / -1;}
+[class*="st-key-rail_"] {grid-template-columns: auto minmax(0, 1fr) auto;
+  grid-auto-flow: row dense;}
+[class*="st-key-rail_"] > :has(> .stHtml), [class*="st-key-rail_"] .stHtml {display: contents;}
+[class*="st-key-rail_"] .b-axis {grid-column: 1 / -1;}
+[class*="st-key-rail_"] .b-drawn {grid-column: 2;}
+[class*="st-key-rail_"] > [class*="st-key-_less_"] {grid-column: 1;}
+[class*="st-key-rail_"] > [class*="st-key-_more_"] {grid-column: 3;}
 [class*="st-key-rail_"] button {width: 4.9rem; padding: 2px 4px;}
-[class*="st-key-say_"] > div {flex: 1 1 0; min-width: 0;}
+[class*="st-key-say_"] {grid-template-columns: repeat(3, minmax(0, 1fr));}
+[class*="st-key-say_"] > *, [class*="st-key-say_"] .stButton {width: 100% !important;}
 [class*="st-key-say_"] button {width: 100%; padding: 2px 4px;}
-[class*="st-key-row_"] .stButton button {justify-content: flex-start; text-align: left;}
-[class*="st-key-row_"] .stButton button > div {justify-content: flex-start;}
+[class*="st-key-row_"] {grid-template-columns: minmax(0, 1fr) auto;}
+[class*="st-key-row_"] > [class*="st-key-_adjust_"] {grid-column: 1;}
+[class*="st-key-row_"] > :has(> .stHtml) {grid-column: 2; justify-self: end;}
+[class*="st-key-_adjust_"] button {justify-content: flex-start; text-align: left;}
+[class*="st-key-_adjust_"] button > div {justify-content: flex-start;}
 [class*="st-key-rail_"] button p, [class*="st-key-say_"] button p {line-height: 1.15;}
 h1.b-name {margin: 0; padding: 0;}
 .b-name {font-size: 1.55rem; font-weight: 650; line-height: 1.2; overflow-wrap: anywhere;}

@@ -188,7 +188,7 @@ class Making:
         """
         try:
             return _checked(unpacked(letters))
-        except (BadInput, KeyError, TypeError, ValueError, AttributeError):
+        except (BadInput, KeyError, TypeError, ValueError, AttributeError, OverflowError):
             return cls()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 
 import streamlit as st
@@ -19,6 +20,7 @@ from balancer.kitchen import Outcome
 
 PLACE = "missing"
 COUNT = 6
+SAID = "gap said"  # name of the cook's own words, among what the address keeps
 HOW = """
 Every food of the pantry, or of the whole table, is priced at once: how fast it would bring the
 sauce nearer to its target, at most up to the largest share that makes sense of it. From the most
@@ -66,7 +68,7 @@ def _question(work: Work) -> None:
     st.subheader("What does it lack?")
     st.text_input(
         "In your own words",
-        key=session.bound("_gap", work.asked.gap),
+        key=session.bound("_gap", words_of(work.asked.gap)),
         placeholder="more sour, a touch thicker",
         max_chars=LONGEST_GAP,
         on_change=_spoken,
@@ -135,6 +137,12 @@ def _press(axis: str, way: int) -> None:
     offers.asked(steps={a: steps[a] for a in AXIS_NAMES if steps.get(a)})
 
 
+def words_of(gap: str) -> str:
+    """A gap in the words that the cook typed for it, else as the page writes it."""
+    said: Mapping[str, str] = session.typed(SAID, {})
+    return str(said.get("words", gap)) if said.get("gap") == gap else gap
+
+
 def _spoken() -> None:
     text = str(st.session_state.get("_gap") or "")
 
@@ -143,6 +151,9 @@ def _spoken() -> None:
             offers.asked(**Asked.lacking(gap_of(text)))
         else:
             offers.asked(steps={}, family="")
+        work = session.work()
+        if work is not None:
+            session.keep_typed(SAID, {"gap": work.asked.gap, "words": text})
 
     session.attempt("gap", act)
 
@@ -189,18 +200,20 @@ def _answer(work: Work, outcome: Outcome) -> None:
                       if work.asked.whole_table else "Looking through the pantry"):  # fmt: skip
         found: Lacking | None = offers.current(PLACE, ask.key, outline)
         if found is not None:
-            _found(work, found)
+            _found(work, outcome, found)
     _tried(work)
 
 
 def outline(found: Lacking) -> list[str]:
     """What was found, one line each."""
+    if found.is_reached:
+        return ["What is in the bowl could do it."]
     return [idea.sentences[0] for idea in found.ideas] or ["Nothing that helps."]
 
 
-def _found(work: Work, found: Lacking) -> None:
+def _found(work: Work, outcome: Outcome, found: Lacking) -> None:
     if found.is_reached:
-        st.success("Nothing is missing: what is chosen reaches what is asked already.")
+        _in_the_bowl(dict(outcome.answer["quantities_g"]), found.quantities_g)
         return
     tried = set(work.document.get("tried", ()))
     left = [idea for idea in found.ideas if not tried & set(idea.names)]
@@ -228,6 +241,22 @@ def _found(work: Work, found: Lacking) -> None:
         for number, pair in enumerate(pairs):
             presses = [("Put both in", f"_put_both_{number}", _put_in(pair))]
             offers.card(pair, presses, f"pair_{number}")
+
+
+def _in_the_bowl(now_g: Mapping[str, float], then_g: Mapping[str, float]) -> None:
+    """What is in the bowl reaches what is asked: the grams with which it does."""
+    moved = look.moves(now_g, then_g)
+    if not moved:
+        st.success("Nothing is missing: the sauce tastes as it is asked to, with the grams it has.")
+        return
+    now, then = look.shown_g(now_g), look.shown_g(then_g)
+    parts = [f"{label} {look.grams(then[label])} ({by})" for label, by in moved.items()]
+    st.success(escaped(f"What is in the bowl can do it: {', '.join(parts)}."))
+    rows = [
+        (label, look.grams(now.get(label, 0.0)), look.grams(grams), moved.get(label, "·"))
+        for label, grams in then.items()
+    ]
+    st.html(look.table(("in the bowl", "now", "then", "change"), rows))
 
 
 def _put_in(idea: Idea) -> partial[None]:

@@ -73,6 +73,13 @@ authority, and follow licensed practice for bottling, for garlic or herbs in oil
 
 
 Width = Literal["content", "stretch"]
+#: On a phone, past the rails to the heading of the bowl, where columns stand one below the other.
+TO_THE_GRAMS = """<style>.b-jump {display: none;}
+@media screen and (max-width: 640px) {
+  .b-jump {display: inline-flex; align-items: center; min-height: 44px; color: inherit;}}
+</style><a class="b-jump" href="#the-bowl">To the grams ↓</a>"""
+#: What the page of the recipe is for while no sauce is in hand.
+BRING = "Bring a recipe back"
 
 #: Pages beside the sauce: the words on their button, and what draws them.
 PAGES: Mapping[str, tuple[str, Callable[[], None]]] = MappingProxyType(
@@ -86,6 +93,9 @@ PAGES: Mapping[str, tuple[str, Callable[[], None]]] = MappingProxyType(
         "stove": ("To the stove", stove.draw),
     }
 )
+
+#: Pages that begin with a sauce: not offered before there is one.
+OF_A_SAUCE = ("missing", "recipe")
 
 #: Pages that a cook opens seldom while cooking; they stand behind one button.
 SELDOM = ("own", "readings", "panel", "stove")
@@ -115,6 +125,8 @@ def draw() -> None:
     own.into_address(st.session_state.get("page") == "own")
     _page_into_address()
     _from_its_head(session.work() is None)
+    if session.work() is not None:  # what a sauce needs is loaded now
+        session.spare_the_tables()
 
 
 def _page_from_address() -> None:
@@ -155,13 +167,16 @@ def _ways(work: Work | None) -> None:
             st.button(words, key="_to_sauce", on_click=_go, args=("sauce",))
         if work is not None:
             st.button("Undo", key="_undo", on_click=session.undo, disabled=not work.past)
-        _doors([page for page in PAGES if page not in SELDOM], here)
+        hidden = SELDOM if work is not None else (*SELDOM, *OF_A_SAUCE)
+        _doors([page for page in PAGES if page not in hidden], here)
         leaving = work is not None and bool(st.session_state.get("leaving"))
         # named by what is in view, so that it closes when that changes
         with st.popover("Other work", key=f"_other_work {here} {leaving}"):
             if work is not None and here not in PAGES:
                 st.button("Another sauce", key="_another", on_click=_another, width="stretch")
             _doors(SELDOM, here, width="stretch")
+            if work is None and here != "recipe":
+                st.button(BRING, key="_to_bring", on_click=_go, args=("recipe",), width="stretch")
         if leaving and here not in PAGES:
             st.button("Leave this one", key="_leave", type="primary", on_click=_leave)
     if work is not None and here not in PAGES and st.session_state.get("leaving"):
@@ -261,6 +276,8 @@ def _strip(work: Work, outcome: Outcome | None) -> None:
         parts.append(
             f"<div><b>In the pot:</b> {look.grams(held)}, otherwise than the plan below.</div>"
         )
+    if work.labels:
+        parts.append(TO_THE_GRAMS)
     st.html("".join(parts))
 
 

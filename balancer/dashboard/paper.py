@@ -25,6 +25,7 @@ from balancer.shopping import ShoppingList
 #: What stays on paper: a part of the page that holds one of these, and the rows of the bowl.
 _KEPT = ".b-paper, .b-name, .b-near, .b-caution"
 _PART = '[data-testid="stElementContainer"]'
+_ROW = '[class*="st-key-row_"] > :is([class*="st-key-_adjust_"], :has(> .stHtml))'
 
 STYLE = f"""
 <style>
@@ -43,15 +44,16 @@ STYLE = f"""
     position: static !important; height: auto !important; display: block !important;}}
   header, footer, [data-testid="stHeader"], [data-testid="stSidebar"], [data-testid="stToolbar"],
   [data-testid="stDecoration"], [data-testid="stStatusWidget"], [data-testid="stExpander"],
-  .b-screen {{display: none !important;}}
-  {_PART}:not(:has({_KEPT})):not([class*="st-key-row_"] *) {{display: none !important;}}
-  [class*="st-key-row_"] {_PART}, [class*="st-key-row_"] .stButton {{display: block !important;}}
-  [class*="st-key-row_"] .stButton button {{border: 0 !important; padding: 0 !important;
+  .b-screen, [class*="st-key-row_"] > [data-testid="stLayoutWrapper"] {{display: none !important;}}
+  {_PART}:not(:has({_KEPT})):not({_ROW}) {{display: none !important;}}
+  {_ROW} {{margin: 0 !important;}}
+  :is({_ROW}) .stButton {{display: block !important;}}
+  :is({_ROW}) .stButton button {{border: 0 !important; padding: 0 !important;
     min-height: 0 !important; display: block !important; text-align: left !important;}}
   [class*="st-key-row_"] .b-small {{display: none;}}
   [data-testid="stVerticalBlock"] {{gap: .2rem !important;}}
   [data-testid="stHorizontalBlock"]:has(> [data-testid="stColumn"]) {{display: block !important;}}
-  [class*="st-key-row_"] {{max-width: 95mm; justify-content: space-between;}}
+  [class*="st-key-row_"] {{max-width: 95mm;}}
   [data-testid="stColumn"] {{width: 100% !important; max-width: none !important;}}
   .stMainBlockContainer, .block-container {{padding: 0 !important; max-width: none !important;}}
   .b-name {{font-size: 17pt;}}
@@ -62,7 +64,7 @@ STYLE = f"""
   .b-paper p {{margin: .5mm 0;}}
   .b-paper li, .b-caution li {{margin-bottom: 0;}}
   .b-caution {{border-width: .3mm; padding: 1mm 2mm;}}
-  li, tr, [class*="st-key-row_"] {{break-inside: avoid;}}
+  li, tr, [class*="st-key-row_"] > * {{break-inside: avoid;}}
   h2 {{break-after: avoid;}}
   .b-buy {{break-before: page;}}
 }}

@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import json
-import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import streamlit as st
 
 from balancer.dashboard import look, session
+from balancer.dashboard.address import packed, unpacked
 from balancer.dashboard.fields import told
 from balancer.dashboard.work import as_it_is, begun, solved
 from balancer.draft_lines import FAIR, GOOD, DraftLine, Kind
 from balancer.errors import BadInput, BalancerError
 from balancer.export.markdown import escaped
+from balancer.parse_request import most_report
 from balancer.pasted import Pasted
 
 #: More lines than this are no sauce; the command line reads longer ones.
 MOST_LINES = 300
-LONGEST_TEXT = 2_000_000
+#: Letters of a draft: as many lines, each longer than any that can be mended.
+LONGEST_TEXT = 200_000
 #: Lines that are mended at a time.
 AT_A_TIME = 12
 #: Letters that are kept in the address; a longer draft lives as long as the window.
@@ -68,8 +67,7 @@ class Paste:
             "taken": [[n, i, key] for (n, i), key in self.taken_for.items()],
             "out": sorted(self.left_out),
         }
-        packed = zlib.compress(json.dumps(kept, ensure_ascii=False).encode(), 9)
-        return base64.urlsafe_b64encode(packed).decode().rstrip("=")
+        return packed(kept)
 
     @classmethod
     def read(cls, letters: str) -> Paste:
@@ -81,17 +79,15 @@ class Paste:
         {1: '400 g plums'}
         """
         try:
-            packed = base64.urlsafe_b64decode(letters + "=" * (-len(letters) % 4))
-            text = zlib.decompressobj().decompress(packed, 4 * LONGEST_TEXT)
-            kept: dict[str, Any] = json.loads(text)
+            kept = unpacked(letters)
             return cls(
                 str(kept["name"]),
-                str(kept["text"])[:LONGEST_TEXT],
+                str(kept["text"]),
                 {int(n): str(words) for n, words in kept["mended"].items()},
                 {(int(n), int(i)): str(key) for n, i, key in kept["taken"]},
                 frozenset(int(n) for n in kept["out"]),
             )
-        except (binascii.Error, zlib.error, KeyError, TypeError, ValueError, AttributeError):
+        except (BadInput, KeyError, TypeError, ValueError, AttributeError, OverflowError):
             return cls()
 
 
@@ -127,7 +123,6 @@ def draw() -> None:
         key=session.bound("_draft_text", now.text),
         placeholder="380 g plums, pitted\n2 tbsp rice vinegar\njuice of 3 limes\n1 tsp salt",
         height=190,
-        max_chars=LONGEST_TEXT,
         on_change=_typed,
     )
     st.button("Start the sauce with these", key="_paste_start", type="primary", width="stretch",
@@ -153,6 +148,11 @@ def read(now: Paste) -> Pasted:
     BadInput
         If it is empty or too long.
     """
+    if len(now.text) > LONGEST_TEXT:
+        raise BadInput(
+            f"The draft has {len(now.text):,} letters; this page reads {LONGEST_TEXT:,}. Paste one"
+            " recipe at a time, or let `balancer paste` read the file."
+        )
     count = sum(1 for line in now.text.splitlines() if line.strip())
     if count > MOST_LINES:
         raise BadInput(
@@ -250,6 +250,8 @@ def _lines(found: Pasted) -> None:
             [(f"{x.number}. {x.text.strip()}", *_quantity(x, found)) for _, x in rows],
         )
     )
+    for sentence in most_report(found.lines, with_to_taste=True):
+        st.caption(sentence)
     chosen = st.selectbox(
         "Change a line",
         [0, *dict.fromkeys(x.number for _, x in rows)],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 
 import streamlit as st
 
@@ -50,10 +51,10 @@ def _plan(plan: Plan, step: float) -> None:
     if made:
         st.html(f"<b>First make</b>{look.listed(made)}")
     for addition in plan.additions:
-        what = addition.label
-        if addition.stock is not None:
-            what = f"{100 * addition.stock.strength:g} % stock of {addition.label}"
-        st.html(look.addition_row(what, addition.weigh_g, step))
+        if addition.pinch:
+            st.html(f"<div>+ {escape(addition.sentence())}</div>")
+            continue
+        st.html(look.addition_row(addition.what, addition.weigh_g, step))
         if addition.rest_g > 0:
             st.html(
                 look.small(

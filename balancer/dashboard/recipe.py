@@ -13,13 +13,22 @@ from balancer import handover
 from balancer.choices import SCALES_G, Style
 from balancer.constants import AXES
 from balancer.dashboard import bring, buying, keep, look, paper, session
-from balancer.dashboard.fields import number, told
-from balancer.dashboard.handing import AS_IT_IS, NUMBERS, STYLES, WAYS, Wanted, take, wanted
+from balancer.dashboard.fields import told
+from balancer.dashboard.handing import (
+    AS_IT_IS,
+    NUMBERS,
+    STYLES,
+    WAYS,
+    Wanted,
+    amount,
+    take,
+    wanted,
+)
 from balancer.dashboard.work import Work
-from balancer.errors import BalancerError
+from balancer.errors import BadInput, BalancerError
 from balancer.export import FORMATS, PANELS, PAPERS, Page, export
 from balancer.export.markdown import escaped
-from balancer.handover import Resized
+from balancer.handover import Resized, Size
 from balancer.kitchen import Outcome
 from balancer.recipe import Order, Recipe
 from balancer.rounding import Rounded
@@ -119,7 +128,7 @@ def _made(work: Work, outcome: Outcome, asked: Wanted) -> Sheet:
             found = None
             now = outcome
             if size is not None:
-                found = place.resized(outcome.document, outcome.answer, size)
+                found = _resized(outcome, size)
                 now = found.outcome
             measured = handover.measured(
                 place.catalogue, now, Style(asked.style), float(asked.scale_g)
@@ -132,6 +141,24 @@ def _made(work: Work, outcome: Outcome, asked: Wanted) -> Sheet:
         return Sheet(key, found, now, measured, recipe)
 
     return session.cached("sheet", key, make)
+
+
+def _resized(outcome: Outcome, size: Size) -> Resized:
+    key = f"{session.answer().request} {size}"
+    return session.cached(
+        "resized", key, lambda: session.kitchen().resized(outcome.document, outcome.answer, size)
+    )
+
+
+def _tried(asked: Wanted) -> None:
+    """Refuse a size that the sauce cannot have, before it is wanted."""
+    try:
+        size = asked.size()
+    except BadInput:  # the other half of a pair is still to come
+        return
+    outcome = session.answer().outcome
+    if size is not None and outcome is not None:
+        _resized(outcome, size)
 
 
 def _measures(work: Work, sheet: Sheet | None) -> None:
@@ -147,7 +174,7 @@ def _measures(work: Work, sheet: Sheet | None) -> None:
             )  # fmt: skip
             continue
         words, step = NUMBERS[field]
-        number(words, f"_size_{field}", getattr(asked, field), _number, (field,), step)
+        amount(words, field, f"_size_{field}", step, tried=_tried)
     told("size")
     with st.container(horizontal=True, gap="medium"):
         _choice("Measured", "style", list(STYLES), STYLES.__getitem__)
@@ -183,10 +210,6 @@ def _choice(words: str, field: str, options: Sequence[Any], said: Callable[[Any]
         words, options, key=key, format_func=said, horizontal=True, on_change=take,
         args=(field, key, options[0]),
     )  # fmt: skip
-
-
-def _number(field: str) -> None:
-    take(field, f"_size_{field}", None)
 
 
 def _method(recipe: Recipe) -> None:
@@ -255,13 +278,9 @@ def _of(sheet: Sheet, form: str) -> Recipe:
 def _nutrition(sheet: Sheet) -> None:
     st.subheader("Nutrition")
     _choice("Form", "form", [o.value for o in Order], _PANEL_WORDS.__getitem__)
-    serving = wanted().serving_g
-    number("one serving (g)", "_nutrition_serving_g", serving, _serving, (), 5.0)
+    words, step = NUMBERS["serving_g"]
+    amount(words, "serving_g", "_nutrition_serving_g", step, tried=_tried)
     form = wanted().form
     for panel in sheet.recipe.nutrition:
         if panel.order == form:
             st.html(paper.panel(sheet.recipe, panel))
-
-
-def _serving() -> None:
-    take("serving_g", "_nutrition_serving_g", None)

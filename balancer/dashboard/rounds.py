@@ -250,6 +250,6 @@ def _nearest(ladder: Ladder, sample: int, kept: int) -> None:
         found = kitchen.answer_spoons(
             work.saved_name, ladder.axis, [sample], keep_plan=False, ladder=ladder
         )
-        session.put(replace(work, kept=found.number, tasted=found.number))
+        session.put(replace(work, kept=found.number, tasted=found.number, answered={}))
 
     keep.minding(work.saved_name if work else "", "spoons", act)

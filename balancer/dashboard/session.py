@@ -6,11 +6,13 @@ model when they change. An answer is kept only with the request it came from.
 
 from __future__ import annotations
 
+import gc
 import json
 import sys
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any, TypeVar
 
 import streamlit as st
@@ -106,6 +108,17 @@ def answer() -> Solved:
         kept = _solve(document)
         st.session_state["solved"] = kept
     return kept
+
+
+@cache
+def spare_the_tables() -> None:
+    """Leave tables and modules out of garbage collection, once for the life of the server.
+
+    Streamlit collects after every rerun, and meanwhile nothing is sent: to walk through all that
+    was loaded for good takes longer than to draw the page.
+    """
+    gc.collect()
+    gc.freeze()
 
 
 def follow_foods() -> None:

@@ -1,4 +1,4 @@
-"""Before a sauce is in hand: the house sauces, a written draft, or a new one."""
+"""Before a sauce is in hand: a written draft, a new one, or the house sauces."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from typing import Any
 
 import streamlit as st
 
-from balancer.cli.show import target_text
-from balancer.constants import AXIS
 from balancer.dashboard import pasting, session
 from balancer.dashboard.work import begun, new_sauce
 from balancer.demo import house_sauces
 from balancer.export.markdown import escaped
+
+#: Ingredients that are named under a house sauce.
+MAIN = 3
 
 
 def draw() -> None:
@@ -25,16 +26,6 @@ def draw() -> None:
     )
     left, right = st.columns(2, gap="large")
     with left:
-        st.subheader("A house sauce to try it with")
-        for key, document in house_sauces().items():
-            st.button(
-                escaped(document["name"]),
-                key=f"_house_{key}",
-                on_click=lambda d=document: session.put(begun(d)),
-                width="stretch",
-            )
-            st.caption(escaped(_summary(document)))
-    with right:
         st.subheader("A sauce of your own")
         st.text_input(
             "Its name",
@@ -45,8 +36,18 @@ def draw() -> None:
         )
         st.markdown("#### Paste your draft")
         pasting.draw()
-        st.markdown("#### Or begin with an empty bowl")
-        st.button("Begin", key="_begin", on_click=_begin, width="stretch")
+        st.markdown("#### Or pick the ingredients")
+        st.button("Begin with an empty bowl", key="_begin", on_click=_begin, width="stretch")
+    with right:
+        st.subheader("A house sauce to try it with")
+        for key, document in house_sauces().items():
+            st.button(
+                escaped(document["name"]),
+                key=f"_house_{key}",
+                on_click=lambda d=document: session.put(begun(d)),
+                width="stretch",
+            )
+            st.caption(escaped(main_ingredients(document)))
 
 
 def _named() -> None:
@@ -54,12 +55,11 @@ def _named() -> None:
     pasting.put(replace(pasting.paste(), name=name))
 
 
-def _summary(document: Mapping[str, Any]) -> str:
-    aims = ", ".join(
-        f"{axis} {target_text(level)} {AXIS[axis].unit}"
-        for axis, level in document["target"].items()
-    )
-    return f"{len(document['ingredients'])} ingredients; per 100 g: {aims}"
+def main_ingredients(document: Mapping[str, Any]) -> str:
+    """The ingredients of which a draft holds most, and how many there are besides."""
+    held = sorted(document["ingredients"], key=lambda entry: -entry["draft_g"])
+    named, rest = [entry["name"] for entry in held[:MAIN]], len(held) - MAIN
+    return ", ".join(named) + (f" and {rest} more" if rest > 0 else "")
 
 
 def _begin() -> None:

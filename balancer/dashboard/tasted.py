@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from typing import Any
 
 import streamlit as st
 
@@ -84,6 +85,7 @@ def _keep() -> None:
     def act() -> None:
         session.put(telling.kept_round(session.kitchen(), work, name))
         st.session_state["_words"] = ""
+        st.session_state["unheard"] = False
         session.note("words", "")
 
     keep.minding(name, "round", act)
@@ -94,6 +96,7 @@ def _spoken() -> None:
     text = str(st.session_state.get("_words") or "")
     if work is None:
         return
+    st.session_state["unheard"] = True  # what stands beside it answers the note before
     if not text.strip():
         session.note("words", "")
         return
@@ -105,6 +108,7 @@ def _spoken() -> None:
             steps = {a: float(_RANK_STEPS[w.rank]) for a, w in words.items()}
         details = replace(work.details, rest_right=rest_right or work.details.rest_right)
         session.put(replace(work, steps=steps, details=details))
+        st.session_state["unheard"] = False
 
     session.attempt("words", act)
 
@@ -112,30 +116,38 @@ def _spoken() -> None:
 _RANK_STEPS = (0.0, 1.0, 2.0, 4.0, -4.0, -2.0, -1.0)  # by rank; the last three for -3, -2, -1
 
 
-def judged(axis: str, step: float | None) -> str:
-    """What a step says of the sauce as tasted: minus two of sour is "too sour"."""
+def judged(axis: str, step: float | None) -> tuple[str, str, str]:
+    """What the three buttons of an axis say; the one that is meant has a tick.
+
+    Minus two of sour is "too sour" on the first.
+    """
     word = ADJECTIVES[axis]
+    too, right, lacks = f"too {word}", f"{word}: right", f"not {word} enough"
     if step is None:
-        return f"{word}: right?"
+        return too, right, lacks
     if step == 0:
-        return f"✓ {word}: right"
-    if abs(step) not in _TOO:
-        return f"{word}: {step:+g} JND wanted"
-    return f"✓ {_TOO[-step]} {word}" if step < 0 else f"✓ {_LACKS[step]} {word} enough"
+        return too, f"✓ {right}", lacks
+    size = f", by {abs(step):g} JND" if abs(step) not in _TOO else ""
+    if step < 0:
+        return f"✓ {_TOO.get(-step, 'too')} {word}{size}", right, lacks
+    return too, right, f"✓ {_LACKS.get(step, 'not')} {word} enough{size}"
 
 
 def _row(axis: str, work: Work) -> None:
-    word, step = ADJECTIVES[axis], work.steps.get(axis)
-    st.button(f"too {word}", key=f"_too_{axis}", on_click=_press, args=(axis, -1))
-    st.button(
-        judged(axis, step),
-        key=f"_right_{axis}",
-        type="secondary" if step is None else "primary",
-        help=None if step is None else "Press to take it back, or to say that it is right.",
-        on_click=_right,
-        args=(axis,),
-    )
-    st.button(f"not {word} enough", key=f"_lacks_{axis}", on_click=_press, args=(axis, 1))
+    said = judged(axis, work.steps.get(axis))
+    meant = [text.startswith("✓") for text in said]
+    presses: tuple[tuple[str, Callable[..., None], tuple[Any, ...]], ...] = (
+        ("too", _press, (axis, -1)), ("right", _right, (axis,)), ("lacks", _press, (axis, 1)),
+    )  # fmt: skip
+    for text, lit, (what, act, args) in zip(said, meant, presses, strict=True):
+        st.button(
+            text,
+            key=f"_{what}_{axis}",
+            type="primary" if lit else "secondary",
+            help="Press again to take it back." if lit and what == "right" else None,
+            on_click=act,
+            args=args,
+        )
 
 
 def _press(axis: str, way: int) -> None:
@@ -161,6 +173,7 @@ def _say(work: Work, steps: Mapping[str, float]) -> None:
     session.put(replace(work, steps={a: steps[a] for a in AXIS_NAMES if a in steps}))
     session.note("words", "")
     session.note("round", "")
+    st.session_state["unheard"] = False
 
 
 # --- weighed quantities -------------------------------------------------------------------------
@@ -193,7 +206,7 @@ def _weighing() -> None:
     st.session_state["weighing"] = on
     work = session.work()
     if not on and work is not None and work.made_g:
-        session.put(replace(work, made_g={}))
+        session.put(replace(work, made_g={}, added=False))
 
 
 def _made(label: str) -> None:
@@ -210,7 +223,7 @@ def _made(label: str) -> None:
             session.kitchen().nudge(
                 solvable(work.document), outcome.answer, {"salt": 0.0}, made_g=made_g
             )
-        session.put(replace(work, made_g=made_g))
+        session.put(replace(work, made_g=made_g, added=False))
 
     session.attempt(f"made {label}", act)
 

@@ -35,6 +35,8 @@ class Told:
         What is in the pot now, by label [g].
     judged : tuple of str
         Axes of which something is known.
+    said : str
+        The note that is answered.
     """
 
     sentences: tuple[str, ...]
@@ -42,6 +44,7 @@ class Told:
     pot: Correction
     in_pot_g: Mapping[str, float]
     judged: tuple[str, ...] = ()
+    said: str = ""
 
 
 def same(first: Mapping[str, Any], second: Mapping[str, Any]) -> bool:
@@ -110,6 +113,7 @@ def kept_round(kitchen: Kitchen, work: Work, name: str) -> Work:
         If the sauce in hand has changes and another window saved in between.
     """
     details = work.details.for_round()
+    read = {} if work.kept else dict(work.steps)  # what to add was shown as soon as it was said
     if not (work.steps or work.details.rest_right or work.details.own):
         raise BadInput(
             "The round is empty. Say what is off, mark your sauce beside the reference, or say"
@@ -129,7 +133,10 @@ def kept_round(kitchen: Kitchen, work: Work, name: str) -> Work:
         keep_plan=False,
         **details,
     )
-    return replace(work, steps={}, details=Details(), kept=found.number, tasted=found.number)
+    return replace(
+        work, steps={}, details=Details(), kept=found.number, tasted=found.number, answered=read,
+        added=False,
+    )  # fmt: skip
 
 
 def sentence(steps: Mapping[str, float], details: Details) -> str:
@@ -155,7 +162,11 @@ def minded(kitchen: Kitchen, work: Work) -> tuple[str, ...]:
 
 
 def of_round(kitchen: Kitchen, work: Work) -> Told:
-    """What the round in view taught, and what to do; the same again at every reading."""
+    """What the round in view taught, and what to do; the same again at every reading.
+
+    Additions to the pot that were read before the round was kept stay what they were: the cook may
+    have weighed them. What was learned goes into the next batch and into later notes.
+    """
     sauce = kitchen.sauce(work.saved_name)
     document = one_round(sauce, work.tasted)
     until = replace(sauce, rounds=sauce.rounds[: work.tasted])
@@ -163,8 +174,19 @@ def of_round(kitchen: Kitchen, work: Work) -> Told:
     nudge = moved(kitchen.catalogue, until, palate, document, work.also, work.growth_pct / PERCENT)
     share = float(document.get("pot_share", 1.0))
     in_pot = {name: share * float(g) for name, g in document["made_g"].items()}
+    if work.answered:
+        read = kitchen.nudge(
+            sauce.last["request"],
+            sauce.last["answer"],
+            work.answered,
+            made_g=in_pot,
+            also=work.also,
+            growth=work.growth_pct / PERCENT,
+        )
+        nudge = replace(read, next_batch=nudge.next_batch)
     pot = kitchen.how_to_add(nudge, work.scale_g)
-    return Told(palate.sentences(), nudge, pot, in_pot, palate.judged)
+    said = str(document.get("said", ""))
+    return Told(palate.sentences(), nudge, pot, in_pot, palate.judged, said)
 
 
 def of_words(kitchen: Kitchen, work: Work, outcome: Outcome) -> Told:
@@ -178,7 +200,7 @@ def of_words(kitchen: Kitchen, work: Work, outcome: Outcome) -> Told:
         growth=work.growth_pct / PERCENT,
     )
     in_pot = {**outcome.answer["quantities_g"], **work.made_g}
-    return Told((), nudge, kitchen.how_to_add(nudge, work.scale_g), in_pot)
+    return Told((), nudge, kitchen.how_to_add(nudge, work.scale_g), in_pot, said=said(work.steps))
 
 
 def off_recipe(kitchen: Kitchen, work: Work, outcome: Outcome) -> Correction:
@@ -196,7 +218,7 @@ def off_recipe(kitchen: Kitchen, work: Work, outcome: Outcome) -> Correction:
 def poured(
     kitchen: Kitchen, found: Correction, in_pot_g: Mapping[str, float], water: str
 ) -> dict[str, float]:
-    """What is in the pot once everything has been weighed in; the water of a stock counts.
+    """What is in the pot once everything has been weighed in; what thinned it counts.
 
     Parameters
     ----------

@@ -69,6 +69,11 @@ class Work:
         Rounds that the saved sauce is known to have.
     tasted : int
         Round whose answer is in view; 0 for none.
+    answered : mapping of str to float
+        The note of that round, where what to add to the pot was read before the round was kept:
+        it stays what it was, axis to step [JND].
+    added : bool
+        Whether the pot is as it was added to last: neither weighed nor tasted since.
     also : tuple of str
         Further ingredients that may go into the pot.
     growth_pct : float
@@ -92,6 +97,8 @@ class Work:
     details: Details = field(default_factory=Details)
     kept: int = 0
     tasted: int = 0
+    answered: Mapping[str, float] = field(default_factory=dict)
+    added: bool = False
     also: tuple[str, ...] = ()
     growth_pct: float = 100.0 * POT_GROWTH.value
     scale_g: float = READABILITY_G
@@ -128,6 +135,8 @@ class Work:
             document=document,
             made_g={},
             tasted=0,
+            answered={},
+            added=False,
             before_g=dict(quantities_g),
             past=(*self.past, self)[-LONGEST_PAST:],
         )
@@ -313,7 +322,7 @@ def into_pot(
     new = [{"name": name, "draft_g": 0.0} for name in now_g if name not in held]
     document = {**document, "ingredients": [*document["ingredients"], *new]}
     after = _gone_on(work, document, made_g, "pot")
-    return replace(after, made_g={k: float(f"{g:.6g}") for k, g in now_g.items()})
+    return replace(after, made_g={k: float(f"{g:.6g}") for k, g in now_g.items()}, added=True)
 
 
 def _gone_on(

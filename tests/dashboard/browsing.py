@@ -18,7 +18,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from balancer.cli.serve import app_file, command
-from balancer.dashboard.page import PAGES, SELDOM
+from balancer.dashboard.page import BRING, OF_A_SAUCE, PAGES, SELDOM
 
 FLAGS = [
     "--headless",
@@ -134,9 +134,14 @@ def page_at(browser: Any, url: str, width: int = 390) -> Any:
     return page
 
 
+def doors_at_first() -> list[str]:
+    """Words of the doors to other pages before a sauce is in hand."""
+    return [*(words for name, (words, _) in PAGES.items() if name not in OF_A_SAUCE), BRING]
+
+
 def pressed(page: Any, name: str) -> None:
     """Press a button by its words, and wait; a seldom page's stands behind "Other work"."""
-    if name in ("Another sauce", *(PAGES[seldom][0] for seldom in SELDOM)):
+    if name in ("Another sauce", BRING, *(PAGES[seldom][0] for seldom in SELDOM)):
         page.get_by_role("button", name="Other work").click()
     page.get_by_role("button", name=name, exact=True).click()
     settled(page)

@@ -16,9 +16,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import browsing, missing, pressed, served, settled, small_targets, too_wide
-
-from balancer.dashboard.page import PAGES
+from browsing import (
+    browsing,
+    doors_at_first,
+    missing,
+    pressed,
+    served,
+    settled,
+    small_targets,
+    too_wide,
+)
 
 GRAVE = ("serious", "critical")
 EMPTY = """import streamlit as st
@@ -109,7 +116,7 @@ def test_no_page_has_a_grave_violation_of_its_own(
         page.goto(ours)
         page.get_by_role("heading", level=1).wait_for()
         look("first use")
-        for words, _ in PAGES.values():
+        for words in doors_at_first():
             pressed(page, words)
             look(words)
             pressed(page, "Begin a sauce")
@@ -141,7 +148,7 @@ def test_every_target_is_large_enough_for_a_thumb(
         page.get_by_role("heading", level=1).wait_for()
         settled(page)
         faults = [f"first use: {line}" for line in small_targets(page)]
-        for words, _ in PAGES.values():
+        for words in doors_at_first():
             pressed(page, words)
             faults += [f"{words}: {line}" for line in small_targets(page)]
             pressed(page, "Begin a sauce")

@@ -64,6 +64,39 @@ def test_from_first_open_to_an_exported_recipe(browser: Any, address: str, width
     fits(page)
 
 
+#: Rows of the grids that are not level: what stands in one, left to right, with its edges [px].
+UNEVEN = """
+() => {
+  const box = (e, r = e.getBoundingClientRect()) => [r.left, r.right, r.top, r.bottom];
+  const line = (...parts) => parts.map(part => box(part));
+  const rows = [];
+  for (const button of document.querySelectorAll('[class*="st-key-row_"] > [class*="_adjust_"]'))
+    rows.push(line(button, button.nextElementSibling.querySelector('.b-mass')));
+  for (const rail of document.querySelectorAll('.b-drawn')) {
+    const less = rail.closest('[data-testid=stElementContainer]').nextElementSibling;
+    rows.push(line(less, rail, less.nextElementSibling));
+  }
+  for (const said of document.querySelectorAll('[class*="st-key-_right_"]'))
+    rows.push(line(said.previousElementSibling, said, said.nextElementSibling));
+  const level = ([a, b]) => a[1] <= b[0] && a[2] < b[3] && b[2] < a[3];
+  const pairs = row => row.slice(1).map((b, i) => [row[i], b]);
+  return [rows.length, rows.filter(row => !pairs(row).every(level))];
+}
+"""
+
+
+@pytest.mark.parametrize("width", [390, 1440])
+def test_what_belongs_to_one_line_stands_on_it(browser: Any, address: str, width: int) -> None:
+    page = page_at(browser, address, width)
+    pressed(page, "plum and ginger dip")
+    for _ in ("as it is", "with a line opened"):
+        lines, uneven = page.evaluate(UNEVEN)
+        assert lines >= 11 + 2 + 2, "too few lines of the bowl, rails and words were looked at"
+        assert uneven == []
+        page.locator('[class*="st-key-_adjust_"] button').nth(1).click()
+        settled(page)
+
+
 def test_two_tastings_to_an_exported_recipe_on_a_phone(browser: Any, address: str) -> None:
     """From first open, through two rounds that are kept, to the recipe in the hand."""
     page = page_at(browser, address)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import gc
+
 import pytest
 from conftest import errors, opened, press, run, text_of, unfolded
 from streamlit.testing.v1 import AppTest
 
-from balancer.dashboard import address
+from balancer.dashboard import address, start
+from balancer.dashboard.page import OF_A_SAUCE
 from balancer.dashboard.work import begun, solved
 from balancer.demo import house_sauces
 from balancer.kitchen import Kitchen
@@ -26,6 +29,30 @@ def test_the_first_page_offers_every_house_sauce():
         assert at.button(key=f"_house_{key}")
 
 
+def test_the_first_page_begins_with_the_cooks_own_sauce_and_speaks_of_food():
+    at = opened()
+    order = [str(getattr(e, "key", "")) for e in at.main]
+    house = [order.index(f"_house_{key}") for key in house_sauces()]
+    assert order.index("_draft_text") < order.index("_begin") < min(house)
+    said = text_of(at)
+    for document in house_sauces().values():
+        drafts = {e["name"]: e["draft_g"] for e in document["ingredients"]}
+        most = sorted(drafts, key=lambda name: -drafts[name])[: start.MAIN]
+        assert f"{', '.join(most)} and {len(drafts) - start.MAIN} more" in said
+    for unit in ("JND", "SHU", "uL", "µL", "eq."):
+        assert unit not in said
+
+
+def test_doors_that_need_a_sauce_are_shown_with_one():
+    at = opened()
+    doors = {f"_to_{name}" for name in OF_A_SAUCE}
+    assert not doors & {b.key for b in at.button}
+    assert at.button(key="_to_bring")
+    press(at, f"_house_{min(house_sauces())}")
+    assert doors < {b.key for b in at.button}
+    assert "_to_bring" not in {b.key for b in at.button}
+
+
 @pytest.mark.parametrize("key", sorted(house_sauces()))
 def test_every_house_sauce_shows_its_grams_levels_and_cautions(key):
     at = unfolded(press(opened(), f"_house_{key}"), "_rest")
@@ -35,6 +62,8 @@ def test_every_house_sauce_shows_its_grams_levels_and_cautions(key):
         assert any(b.label.startswith(label) for b in at.button)
     for entry in outcome.answer["profile"].values():
         assert entry["unit"] in said
+    assert "µL oil eq." in said
+    assert "uL" not in said
     for caution in outcome.answer["cautions"]:
         assert caution[:40].split("'")[0] in said
     assert shown_grams(at) == outcome.answer["quantities_g"]
@@ -328,6 +357,11 @@ def test_a_book_that_is_no_database_gets_a_sentence(dip, tmp_path):
     assert "not a database" in errors(dip)
     press(dip, "_to_book")
     assert "not a database" in errors(dip)
+
+
+def test_the_tables_are_not_walked_through_after_every_rerun(dip):
+    press(dip, "_more_sweet")
+    assert gc.get_freeze_count() > len(Kitchen().catalogue.table)
 
 
 def test_begun_keeps_the_house_sauce_unchanged():

@@ -86,6 +86,98 @@ def test_an_unsaved_sauce_is_answered_at_once_and_saved_with_its_round(dip):
     assert not work(dip).steps
 
 
+def added_rows(at: AppTest) -> list[str]:
+    """What the page asks to weigh into the pot."""
+    rows = [str(e.proto.body) for e in at.get("html")]
+    return [row for row in rows if 'class="b-what">+ ' in row]
+
+
+def pasted_pepper_sauce() -> AppTest:
+    """A pasted draft of the pepper and walnut sauce, nothing asked of it."""
+    at = opened()
+    at.text_area(key="_draft_text").input(
+        "250 g roasted red pepper\n55 g walnuts\n8 g garlic\n55 g olive oil\n15 g dijon mustard\n"
+        "15 g sherry vinegar\n1.2 g smoked paprika\n3 g salt\n20 g habanero\n10 g sugar\n"
+        "100 g water"
+    )
+    run(at)
+    press(at, "_paste_start")
+    assert errors(at) == ""
+    return at
+
+
+def test_keeping_the_round_leaves_what_was_to_be_added_as_it_was_read():
+    """What the cook may have weighed is what 'I added this' books, before and after keeping."""
+    at = pasted_pepper_sauce()
+    say(at, "too sharp, a touch sweeter, no body")
+    before, planned = added_rows(at), dict(answer_of(at)["quantities_g"])
+    assert before
+    press(at, "_keep_round")
+    assert errors(at) == ""
+    assert "Round 1: what was learned" in text_of(at)
+    assert added_rows(at) == before
+    assert "what was learned goes into the next batch" in text_of(at)
+    reloaded = opened(address.written(work(at)))
+    assert added_rows(reloaded) == before
+    press(reloaded, "_added")
+    gained = {n: g - planned.get(n, 0.0) for n, g in work(reloaded).made_g.items()}
+    for row in before:
+        name, grams = re.search(r"\+ ([^<]+)</span>.*?([\d.]+) g", row).groups()
+        assert gained[name] == pytest.approx(float(grams), abs=1e-3)
+    say(reloaded, "a touch sweeter")  # a new note is answered by what was learned
+    press(reloaded, "_keep_round")
+    assert work(reloaded).answered == {}
+
+
+def test_a_pot_just_added_to_is_tasted_before_it_is_weighed_against_its_recipe(dip):
+    say(dip, "much less sweet")
+    press(dip, "_keep_round")
+    press(dip, "_added")
+    said = text_of(dip)
+    assert "Stir, taste, and say what is off." in said
+    assert "Bring this pot to its recipe" not in said
+    assert not added_rows(dip)
+    again = opened(address.written(work(dip)))
+    assert "Bring this pot to its recipe" not in text_of(again)
+    press(again, "_by_weight")  # the cook asks for it
+    assert "Bring this pot to its recipe" in text_of(again)
+    dip.number_input(key="_made_salt").set_value(30.0)  # or weighs something else
+    run(dip)
+    assert "Bring this pot to its recipe" in text_of(dip)
+
+
+@pytest.mark.parametrize("words", ["zu sauer", "yuck", ""])
+def test_an_answer_under_a_note_that_was_not_understood_names_its_own(dip, words):
+    say(dip, "less sour")
+    assert "<b>Understood:</b> less sour." in text_of(dip)
+    say(dip, words)
+    assert "<b>From your last note:</b> less sour." in text_of(dip)
+    assert "Understood" not in text_of(dip)
+    press(dip, "_keep_round")
+    assert "<b>From your last note:</b> less sour." in text_of(dip)
+    assert bool(errors(dip)) is False
+
+
+def test_the_button_that_was_meant_is_the_one_that_is_lit(dip):
+    def row(axis):
+        return [dip.button(key=f"_{what}_{axis}").label for what in ("too", "right", "lacks")]
+
+    plain = ["too sweet", "sweet: right", "not sweet enough"]
+    assert row("sweet") == plain
+    press(dip, "_lacks_sweet")
+    assert row("sweet") == [*plain[:2], "✓ not quite sweet enough"]
+    press(dip, "_lacks_sweet")
+    assert row("sweet") == [*plain[:2], "✓ not sweet enough"]
+    press(dip, "_right_sweet")
+    assert row("sweet") == [plain[0], "✓ sweet: right", plain[2]]
+    for _ in range(3):
+        press(dip, "_too_sweet")
+    assert row("sweet") == ["✓ much too sweet", *plain[1:]]
+    say(dip, "sour is right, less salt")
+    assert row("sour") == ["too sour", "✓ sour: right", "not sour enough"]
+    assert row("salt") == ["✓ too salty", "salty: right", "not salty enough"]
+
+
 def test_what_a_round_says_is_told_again_after_a_reload(dip):
     press(dip, "_too_sour")
     press(dip, "_keep_round")

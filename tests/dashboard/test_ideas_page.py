@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -10,15 +11,16 @@ import time
 from typing import Any
 
 import pytest
-from conftest import errors, opened, press, run, text_of
+from conftest import APP, errors, opened, press, run, text_of
 from streamlit.testing.v1 import AppTest
 
-from balancer.dashboard import address, pasting, slow
+from balancer.dashboard import address, look, pasting, slow
 from balancer.dashboard.asking import Asked
 from balancer.dashboard.work import Work, as_it_is, begun
 from balancer.demo import house_sauces
 from balancer.kitchen import Kitchen
 from balancer.search import resolve
+from balancer.taste import to_z
 
 DIP = house_sauces()["plum-ginger-dip"]
 PATIENCE_S = 120.0
@@ -119,6 +121,59 @@ def test_the_page_shows_what_the_use_case_finds(lacking):
     assert "In return:" in said
 
 
+def test_the_words_of_the_cook_stay_in_the_box(dip):
+    press(dip, "_to_missing")
+    dip.text_input(key="_gap").input("no body")
+    run(dip)
+    assert dip.session_state["work"].asked.gap == "body +2"
+    assert dip.text_input(key="_gap").value == "no body"
+    press(press(dip, "_to_sauce"), "_to_missing")
+    assert dip.text_input(key="_gap").value == "no body"
+    again = AppTest.from_file(str(APP), default_timeout=60)
+    for name, value in dip.query_params.items():
+        again.query_params[name] = value
+    run(again)
+    assert again.text_input(key="_gap").value == "no body"
+    press(dip, "_gap_more_body")
+    assert dip.text_input(key="_gap").value == "body +4", "the buttons said something else since"
+    press(dip, "_gap_less_body")
+    assert dip.text_input(key="_gap").value == "no body"
+    dip.text_input(key="_gap").input("")
+    run(dip)
+    assert dip.text_input(key="_gap").value == ""
+
+
+def test_what_is_in_the_bowl_and_can_do_it_is_said_in_grams():
+    name = "red-pepper-walnut-sauce"
+    at = press(press(opened(), f"_house_{name}"), "_to_missing")
+    at.text_input(key="_gap").input("a touch thicker")
+    run(at)
+    press(at, "_look_missing")
+    until_found(at)
+    assert "Nothing is missing" not in text_of(at)
+    expected = Kitchen().missing(house_sauces()[name], gap="body +1", count=6)
+    assert expected.is_reached
+    then = look.shown_g(expected.quantities_g)
+    now = at.session_state["solved"].outcome.answer["quantities_g"]
+    moved = look.moves(now, expected.quantities_g)
+    assert "bread crumbs" in moved
+    (said,) = (s.value for s in at.success)
+    assert said.startswith("What is in the bowl can do it: ")
+    for label, by in moved.items():
+        assert f"{label} {look.grams(then[label])} ({by})" in said
+    rows = dict(
+        re.findall(r'<th scope="row">([^<]+)</th><td>[^<]+</td><td>([^<]+)</td>', text_of(at))
+    )
+    assert rows == {label: look.grams(g) for label, g in then.items()}
+    grams = [{"name": n, "locked_g": g} for n, g in expected.quantities_g.items()]
+    made = Kitchen().solve(
+        {**house_sauces()[name], "target": {}, "limits": {}, "ingredients": grams}
+    )
+    before = at.session_state["solved"].outcome.answer["profile"]["body"]["reached"]
+    by_jnd = to_z(made.answer["profile"]["body"]["reached"], "body") - to_z(before, "body")
+    assert float(by_jnd) == pytest.approx(1.0, abs=0.3), "within the dead band of 0.25 JND"
+
+
 def test_put_it_in_changes_the_sauce_and_can_be_undone(lacking):
     before = document(lacking)
     idea = found(lacking).ideas[0]
@@ -180,7 +235,9 @@ def test_what_cannot_be_ruled_out_is_a_sentence(dip):
 
 
 def test_without_a_sauce_the_page_says_what_to_do():
-    at = press(opened(), "_to_missing")
+    at = AppTest.from_file(str(APP), default_timeout=60)
+    at.query_params["page"] = "missing"  # its door is shown with a sauce only
+    run(at)
     assert "Take a sauce in hand first" in text_of(at)
 
 
@@ -359,6 +416,16 @@ def test_what_is_typed_is_in_the_address_and_comes_back():
     assert again.text == OPEN
     assert again.mended == {7: "5 g garlic"}
     assert pasting.Paste.read("nonsense") == pasting.Paste()
+
+
+def test_the_draft_has_no_counter_and_still_a_limit():
+    at = opened()
+    assert not at.text_area(key="_draft_text").max_chars
+    long = "plums " * (pasting.LONGEST_TEXT // 6 + 1)
+    press(paste(at, long), "_paste_start")
+    assert f"this page reads {pasting.LONGEST_TEXT:,}" in errors(at)
+    assert "work" not in at.session_state
+    assert at.text_area(key="_draft_text").value == long
 
 
 @pytest.mark.parametrize("text", ["", "\n".join(f"{n} g plums" for n in range(1, 5001))])

@@ -10,7 +10,7 @@ from conftest import APP, errors, opened, press, run, text_of
 from streamlit.testing.v1 import AppTest
 
 from balancer.choices import Style
-from balancer.dashboard.handing import WAYS, Wanted
+from balancer.dashboard.handing import WAYS, Wanted, as_kept
 from balancer.demo import house_sauces
 from balancer.errors import BadInput
 from balancer.export import FORMATS
@@ -120,6 +120,121 @@ def test_shopping_for_two_sauces_with_stock_and_prices():
     assert "'moonlight' is in none of these recipes" in errors(at)
 
 
+#: Field that can be wrong, the way to it, numbers that no kitchen means, and what each is called.
+REFUSED = [
+    ("as it is", "_nutrition_serving_g", (-30.0, 0.0, 5001.0), "The serving is {:g} g."),
+    ("a mass", "_size_yield_g", (0.0, -5.0), "The finished mass is {:g} g."),
+    ("a mass", "_size_yield_g", (1e9,), "The new batch is 2e+06 times the old one."),
+    ("servings", "_size_servings", (0.0, -2.0), "The number of servings is {:g}."),
+    ("servings", "_size_serving_g", (-30.0,), "The serving is {:g} g."),
+    ("jars", "_size_jars", (0.0,), "The number of jars is {:g}."),
+    ("jars", "_size_jar_ml", (-200.0,), "The jar is {:g} mL."),
+    ("a pan", "_size_pan_ml", (0.0, -1.0), "The pan is {:g} mL."),
+    ("all I have of", "_size_stock_g", (0.0,), "The stock is {:g} g."),
+]
+#: A size that can be had, by its way.
+GOOD = {
+    "a mass": {"yield_g": 900.0},
+    "servings": {"servings": 40.0, "serving_g": 25.0},
+    "jars": {"jars": 4.0, "jar_ml": 200.0},
+    "a pan": {"pan_ml": 3000.0},
+    "all I have of": {"stock": "plums", "stock_g": 820.0},
+}
+
+
+@pytest.mark.parametrize(("way", "key", "numbers", "sentence"), REFUSED)
+def test_a_bad_number_is_refused_at_its_field_and_the_last_good_one_counts(
+    way, key, numbers, sentence
+):
+    at = page_of()
+    at.session_state["typed"] = {"recipe": {"way": way, "serving_g": 20.0, **GOOD.get(way, {})}}
+    run(at)
+    assert errors(at) == ""
+    before, asked = text_of(at), dict(at.session_state["typed"]["recipe"])
+    files = {f: p.content for f, p in at.session_state["results"]["pages"][1].items()}
+    for number in numbers:
+        at.number_input(key=key).set_value(number)
+        run(at)
+        said = [e.value for e in at.error]
+        assert len(said) == 1
+        assert said[0].startswith(sentence.format(number))
+        assert at.number_input(key=key).value == number, "what was typed stays to be mended"
+        assert text_of(at) == before, "something else of the page changed"
+        assert dict(at.session_state["typed"]["recipe"]) == asked
+        assert len(at.get("download_button")) == len(FORMATS)
+        assert (
+            files.items()
+            <= {f: p.content for f, p in at.session_state["results"]["pages"][1].items()}.items()
+        )
+    good = asked[key.removeprefix("_size_").removeprefix("_nutrition_")]
+    at.number_input(key=key).set_value(good)
+    run(at)
+    assert errors(at) == ""
+    assert text_of(at) == before
+
+
+def test_the_sentence_stands_under_its_own_field():
+    at = page_of()
+    at.number_input(key="_nutrition_serving_g").set_value(-30.0)
+    run(at)
+    order = [getattr(e, "key", None) or e.type for e in at.main]
+    assert "error" not in order[: order.index("_nutrition_serving_g")]
+    assert order[order.index("_nutrition_serving_g") + 1] == "error"
+
+
+def test_what_was_refused_is_gone_after_leaving_undoing_and_a_reload():
+    at = page_of()
+    at.number_input(key="_nutrition_serving_g").set_value(-30.0)
+    run(at)
+    press(press(at, "_to_sauce"), "_to_recipe")
+    assert at.number_input(key="_nutrition_serving_g").value is None
+    assert errors(at) == ""
+    press(press(press(at, "_to_sauce"), "_more_salt"), "_to_recipe")
+    at.number_input(key="_nutrition_serving_g").set_value(0.0)
+    run(at)
+    press(at, "_undo")
+    assert at.number_input(key="_nutrition_serving_g").value is None
+    assert errors(at) == ""
+    assert "Calories" in text_of(at)
+
+
+def test_the_same_number_put_right_in_its_other_field_takes_the_sentence_away():
+    at = page_of()
+    at.radio(key="_wanted_way").set_value("servings")
+    run(at)
+    at.number_input(key="_nutrition_serving_g").set_value(-30.0)
+    run(at)
+    assert "The serving is -30 g" in errors(at)
+    at.number_input(key="_size_serving_g").set_value(25.0)
+    run(at)
+    assert errors(at) == ""
+    assert at.number_input(key="_nutrition_serving_g").value == 25.0
+
+
+def test_an_address_with_bad_numbers_still_shows_the_recipe():
+    """An address that an earlier version wrote, or that a cook changed by hand."""
+    bad = {"way": "a mass", "yield_g": 0.0, "serving_g": -30.0, "batches": -1.0, "jars": 3.0}
+    assert as_kept(bad) == Wanted(way="a mass", jars=3.0)
+    at = page_of()
+    at.session_state["typed"] = {"recipe": bad}
+    run(at)
+    assert errors(at) == ""
+    assert "Calories" in text_of(at)
+    assert len(at.get("download_button")) == len(FORMATS)
+
+
+def test_no_batches_leave_the_list_as_it_was():
+    at = page_of()
+    at.toggle(key="_shop").set_value(True)
+    run(at)
+    before = text_of(at)
+    assert "as purchased, for" in before
+    at.number_input(key="_batches").set_value(-2.0)
+    run(at)
+    assert "The number of batches is -2. Give more than zero, up to 10000." in errors(at)
+    assert text_of(at) == before
+
+
 def test_what_stands_on_the_recipe():
     at = page_of()
     at.toggle(key="_more_options").set_value(True)
@@ -141,7 +256,7 @@ def test_what_stands_on_the_recipe():
 
 
 def test_without_a_sauce_a_recipe_can_still_be_brought_back():
-    at = press(opened(), "_to_recipe")
+    at = press(opened(), "_to_bring")
     assert any("No sauce is in hand" in m.value for m in at.markdown)
     assert at.get("file_uploader")
     assert errors(at) == ""

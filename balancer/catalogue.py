@@ -11,7 +11,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
-from balancer.composition import FloatArray, Ingredient, matrix
+from balancer.composition import Ingredient
 from balancer.errors import DataProblem, NotSaved
 from balancer.measures import Measure
 from balancer.tables import Source, Tables, data_directory
@@ -114,21 +114,17 @@ class Catalogue:
         """Pantry and table together."""
         return self.pantry + self.table
 
-    @cached_property
-    def pantry_matrix(self) -> FloatArray:
-        """Composition of the pantry per 100 g, without NaN, shape (n_pantry, n_components)."""
-        return matrix(self.pantry)
-
     def measures(self, key: str) -> tuple[Measure, ...]:
         """Household measures of a food; empty where the table gives none.
 
-        A lot of a food, on its shelf, is measured like it.
+        A lot of a food, on its shelf, is measured like it. A second ingredient on a row of the
+        table has only the spoons that the row lends it (``data/curated/lent_measures.csv``).
         """
         known = self._tables.measures
         food = self.by_key.get(key)
         if food is not None and food.kin is not None and food.group == food.kin.group:
             key = food.kin.key
-        return known.get(key, known.get(key[:5], ()))
+        return known.get(key, ())
 
     @property
     def sources(self) -> Mapping[str, Source]:

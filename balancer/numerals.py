@@ -1,15 +1,44 @@
-"""Numbers as they are written out: in a sentence, and with the fractions of spoons and cups."""
+"""Numbers as they are read and written out: in a sentence, in the fractions of spoons and cups."""
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
+
+from balancer.errors import BadInput
 
 #: Fractions that spoons and cups come in, and how they are written.
 FRACTIONS: Mapping[float, str] = MappingProxyType(
     {1 / 8: "1/8", 1 / 4: "1/4", 1 / 3: "1/3", 1 / 2: "1/2", 2 / 3: "2/3", 3 / 4: "3/4"}
 )
+
+_THOUSANDS = re.compile(r"-?[1-9]\d{0,2},\d{3}")
+
+
+def read_number(text: str) -> float:
+    """Read a number as a cook types it, with a point or a comma before its decimals.
+
+    Raises
+    ------
+    BadInput
+        One sentence that names what was typed.
+
+    Examples
+    --------
+    >>> read_number("1.5"), read_number("420,5")
+    (1.5, 420.5)
+    """
+    typed = text.strip()
+    shown = typed if len(typed) <= 40 else typed[:37] + "..."
+    if _THOUSANDS.fullmatch(typed):
+        whole, plain = typed.replace(",", ""), f"{float(typed.replace(',', '.')):g}"
+        raise BadInput(f"{shown!r} can be read two ways. Write {whole} or {plain}.")
+    try:
+        return float(typed.replace(",", "."))
+    except ValueError:
+        raise BadInput(f"{shown!r} is no number. Write it as 1.5 or 1,5.") from None
 
 
 def number_text(value: float) -> str:

@@ -1,4 +1,8 @@
-"""A draft that was read, as a request and as sentences on what it left open."""
+"""A draft that was read, as a request and as sentences on what it left open.
+
+A pasted draft says what a sauce is made of and not how far each quantity may go. What seasons a
+sauce gets a maximum of ours, so that nobody is sent to the pot with a handful of smoked paprika.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +11,50 @@ import unicodedata
 from collections.abc import Sequence
 from typing import Any
 
+from balancer.composition import Ingredient
 from balancer.draft_lines import FAIR, DraftLine, Kind
 from balancer.errors import BadInput
+from balancer.measures import scale_step, weight_text
 from balancer.parse_names import EXACT as EXACT_NAME
 from balancer.search import LONGEST_NAME
 
 #: Line numbers that one sentence lists.
 MOST_NUMBERS = 8
+#: What is never usual above this share of a sauce seasons it, the rest may be its base [1]; chosen,
+#: so that vinegars, pastes and sweeteners count as seasoning, and oils, fruits and nuts do not.
+LARGEST_SEASONING_SHARE = 0.40
+
+
+def usual_most_g(lines: Sequence[DraftLine]) -> dict[str, float]:
+    """Maxima of ours for what seasons a draft: food number to grams [g].
+
+    The larger of the usual share of a sauce and of what the draft has already, the high end of a
+    range counted. Usual shares are those of a sauce: where nothing is left to be its base, as in a
+    spice mix, there are no maxima.
+
+    Parameters
+    ----------
+    lines : sequence of DraftLine
+        Those to taste count too.
+    """
+    foods: dict[str, Ingredient] = {}
+    own_g: dict[str, float] = {}
+    whole_g = 0.0
+    for line in lines:
+        if line.match is None or line.kind not in (Kind.READ, Kind.TO_TASTE):
+            continue
+        food = line.match.ingredient
+        foods[food.key] = food
+        if line.kind is Kind.READ:
+            own_g[food.key] = own_g.get(food.key, 0.0) + line.weight.high_g
+            whole_g += line.weight.grams
+    found = {}
+    for key, food in foods.items():
+        if food.share is not None and food.share[2] <= LARGEST_SEASONING_SHARE:
+            usual_g = food.share[2] * whole_g
+            step = scale_step(usual_g)
+            found[key] = max(round(math.ceil(usual_g / step) * step, 4), own_g.get(key, 0.0))
+    return found if own_g.keys() - found.keys() else {}
 
 
 def draft_request(
@@ -32,7 +73,8 @@ def draft_request(
     Returns
     -------
     dict
-        As the request schema describes; the same ingredient on two lines is added up.
+        As the request schema describes; the same ingredient on two lines is added up, and what
+        seasons the sauce has a maximum (:func:`usual_most_g`).
 
     Raises
     ------
@@ -52,13 +94,16 @@ def draft_request(
             " vinegar' or '380 g plums'."
         )
     entries = []
+    most_g = usual_most_g(lines)
     for key, total in grams.items():
         # two foods of one name are told apart by their numbers
         twice = list(called.values()).count(called[key]) > 1
         too_long = len(called[key]) > LONGEST_NAME
         weight = round(total, 4)
         entry: dict[str, Any] = {"name": key if twice or too_long else called[key]}
-        entries.append(entry | {"draft_g": weight} | ({"locked_g": weight} if locked else {}))
+        entry |= {"draft_g": weight} | ({"locked_g": weight} if locked else {})
+        most = {"max_g": max(round(most_g[key], 4), weight)} if key in most_g else {}
+        entries.append(entry | most)
     request: dict[str, Any] = {"name": name} if name else {}
     request["yield_g"] = round(math.fsum(e["draft_g"] for e in entries), 4)
     return request | {"ingredients": entries, "target": {}}
@@ -84,7 +129,20 @@ def draft_report(lines: Sequence[DraftLine]) -> tuple[str, ...]:
         for name, numbers in seen.items()
         if len(numbers) > 1
     ]
-    return tuple(found)
+    return tuple(found + most_report(lines))
+
+
+def most_report(lines: Sequence[DraftLine], *, with_to_taste: bool = False) -> list[str]:
+    """One sentence on the maxima that are ours; none where there are none."""
+    most_g = usual_most_g([x for x in lines if with_to_taste or x.kind is Kind.READ])
+    names = {x.match.ingredient.key: x.match.ingredient.name for x in lines if x.match}
+    told = ", ".join(f"{names[key]} {weight_text(g)} g" for key, g in most_g.items())
+    if not told:
+        return []
+    return [
+        f"Limits of ours, not of the draft: at most {told}. That is the most that is usual in a"
+        " sauce, or what the draft has already. Change or clear each 'at most' (max_g) as you like."
+    ]
 
 
 def draft_table(lines: Sequence[DraftLine]) -> str:

@@ -20,7 +20,7 @@ from functools import cache, lru_cache
 from types import MappingProxyType
 
 from balancer.catalogue import Catalogue
-from balancer.composition import INDEX, Ingredient, filled, specific_volume
+from balancer.composition import INDEX, SUGARS, Ingredient, filled, specific_volume
 from balancer.measures import Measure
 from balancer.parse_amounts import Quantity
 from balancer.search import plain
@@ -75,6 +75,25 @@ _ROUGH_G: Mapping[tuple[str, str], float] = MappingProxyType(
         ("handful", ""): 15.0,
     }
 )
+#: Weight of one pod [g]; from memory, no source. Pods differ severalfold, so a cook looks at it.
+_POD_G: Mapping[str, float] = MappingProxyType(
+    {"bird's eye chilli": 2.0, "habanero": 10.0, "scotch bonnet": 10.0}
+)
+#: Weight of a level teaspoon [g] where the table has none of this form; from memory, no source.
+#: Chopped fresh leaves are taken as the table has them for thyme and rosemary.
+_TSP_G: Mapping[str, float] = MappingProxyType(
+    {
+        "chilli flakes": 1.8,
+        "gochugaru": 2.3,
+        "yellow mustard seed": 3.3,
+        "fresh marjoram": 0.8,
+        "fresh oregano": 0.8,
+        "fresh sage": 0.8,
+        "fresh tarragon": 0.8,
+    }
+)
+#: A syrup pours: at least so much water, and so much water and sugar together [g/100 g]; chosen.
+SYRUP_WATER, SYRUP_IN_ALL = 15.0, 90.0
 _VOLUME = re.compile(
     r"(?P<unit>tsp|teaspoons?|tbsp|tablespoons?|cups?|fl oz|ml)\b[\s,.]*(?P<how>.*)", re.IGNORECASE
 )
@@ -172,6 +191,9 @@ def _of_one(
             rough = _ROUGH_G[unit, name]
             said = f"{unit} of {ingredient.name}" if unit else ingredient.name
             return rough, f"one {said} taken as {rough:g} g, common practice", ROUGH
+    if unit in ("", "pod", "whole", "piece") and ingredient.name in _POD_G:
+        pod_g = _POD_G[ingredient.name]
+        return pod_g, f"one {ingredient.name} taken as {pod_g:g} g, from memory", ROUGH
     return math.nan, "", NONE
 
 
@@ -211,6 +233,10 @@ def _by_volume(
 ) -> tuple[float, str, float]:
     """Weight of one unit [g], by the measure nearest in wording, then in unit, then in size."""
     rows = _volumes(catalogue, ingredient.key)
+    if not rows and ingredient.name in _TSP_G:
+        tsp_g = _TSP_G[ingredient.name]
+        how = f"1 tsp of {ingredient.name} taken as {tsp_g:g} g, from memory"
+        return tsp_g * ml / VOLUME_ML["tsp"], how, ROUGH
     if not rows:
         return _by_parts(ml, ingredient)
     line = set(plain(words).split()) - set(plain(ingredient.name).split())
@@ -237,7 +263,10 @@ def _by_parts(ml: float, ingredient: Ingredient) -> tuple[float, str, float]:
     if volume <= 0:
         return math.nan, "", NONE
     g_per_ml = 100.0 / volume
-    pours = values[INDEX["water"]] + values[INDEX["ethanol"]] > 60 or values[INDEX["fat"]] > 80
+    liquid = values[INDEX["water"]] + values[INDEX["ethanol"]]
+    sugars = sum(values[INDEX[name]] for name in SUGARS)
+    syrup = liquid >= SYRUP_WATER and liquid + sugars >= SYRUP_IN_ALL
+    pours = liquid > 60 or values[INDEX["fat"]] > 80 or syrup
     pours = pours and values[INDEX["fibre"]] < 1
     how = f"volumes of its parts: {g_per_ml:.3g} g/mL" + ("" if pours else ", no air counted")
     return ml * g_per_ml, how, BY_PARTS if pours else AIRY

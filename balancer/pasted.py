@@ -10,7 +10,7 @@ from balancer.catalogue import Catalogue
 from balancer.draft_lines import DraftLine, Kind
 from balancer.parse import parse_draft, parse_line
 from balancer.parse_names import EXACT
-from balancer.parse_request import draft_report, draft_request
+from balancer.parse_request import draft_report, draft_request, usual_most_g
 from balancer.search import LONGEST_NAME
 
 #: What became of a line that names something and brings no grams, though it should.
@@ -83,8 +83,10 @@ class Pasted:
         if with_to_taste:
             more = {x.match.ingredient.key: x.match.ingredient for x in self.to_taste if x.match}
             names = {entry["name"] for entry in request["ingredients"]}
+            most = usual_most_g(self.lines)
             request["ingredients"] += [
                 {"name": food.key if food.name in names else food.name}
+                | ({"max_g": most[key]} if key in most else {})
                 for key, food in more.items()
                 if key not in read
             ]

@@ -1,8 +1,10 @@
 """What to buy for one sauce or several: from edible grams to what lies on the counter.
 
 A recipe weighs the part that is eaten. What is bought weighs more, by the refuse that the food
-table gives; juice is bought as whole fruit, by the yield of one fruit. What is in the pantry is
-taken off, packs are whole packs, and what has no price is told and never counted as free.
+table gives; juice is bought as whole fruit, by the yield of one fruit. Nuts and seeds are bought
+shelled (common practice, no source), and what they weigh in the shell is told beside. What is in
+the pantry is taken off, packs are whole packs, and what has no price is told and never counted as
+free.
 
 References
 ----------
@@ -22,13 +24,16 @@ from balancer.composite import expand
 from balancer.composition import Ingredient
 from balancer.errors import BadInput
 from balancer.measures import count_text
-from balancer.shopping_items import Item, Need, Pack, ShoppingList
+from balancer.numerals import read_number
+from balancer.shopping_items import Item, Need, Pack, ShoppingList, weight_said
 
 __all__ = ["Item", "Need", "Pack", "ShoppingList", "as_purchased", "base_needs", "fruit_for_juice"]
 __all__ += ["needs_of", "read_pack", "shopping_list"]
 
 #: What comes out of a tap is on no list.
 NOT_BOUGHT = ("water",)
+#: What is sold shelled, unless the table counts it by the whole piece, as a coconut.
+SHELLED = ("nut and seed",)
 #: Items are counted up to this many; more are bought by weight.
 MOST_COUNTED = 24
 #: Less than this is not worth a line [g].
@@ -216,11 +221,13 @@ def read_pack(text: str) -> Pack:
     """
     price, _, grams = text.partition("/")
     try:
-        return Pack(float(price), float(grams.strip().removesuffix("g")))
-    except ValueError:
+        cost, pack_g = read_number(price), read_number(grams.strip().removesuffix("g"))
+    except BadInput as error:
         raise BadInput(
-            f"{text[:40]!r} is not a price. Write price and grams of the pack, as '1.35/1000'."
+            f"{text[:40]!r} is not a price: {error} A price is written with the grams of the pack,"
+            " as '1.35/1000'."
         ) from None
+    return Pack(cost, pack_g)
 
 
 def _item(
@@ -239,9 +246,12 @@ def _item(
         count, buy_g = count_text(number, word), number * one_g
         note = f"one yields {juice_g:g} g"
     else:
-        purchased_g = as_purchased(edible_g, food.refuse)
-        buy_g = max(0.0, purchased_g - have_g)
         items = item_weights(catalogue.measures(food.key))
+        shelled = food.group in SHELLED and food.refuse > 0 and not items
+        purchased_g = edible_g if shelled else as_purchased(edible_g, food.refuse)
+        buy_g = max(0.0, purchased_g - have_g)
+        if shelled and buy_g > 0:
+            note = f"shelled; in the shell {weight_said(as_purchased(buy_g, food.refuse))}"
         if items and buy_g > 0:
             word, weight = min(items, key=lambda i: i[0].split()[-1] in ("small", "large"))
             number = math.ceil(buy_g / as_purchased(weight, food.refuse) - 1e-9)

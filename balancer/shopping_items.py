@@ -100,13 +100,13 @@ class Item:
         """
         if self.buy_g <= 0:
             return f"{self.name}: nothing to buy, {self.have_g:.4g} g is there"
-        text = f"{self.name}: {_weight(self.buy_g)}"
+        text = f"{self.name}: {weight_said(self.buy_g)}"
         if self.count:
-            text = f"{self.name}: {self.count}, about {_weight(self.buy_g)}"
+            text = f"{self.name}: {self.count}, about {weight_said(self.buy_g)}"
         if abs(self.purchased_g - self.edible_g) > 0.005 * self.edible_g:
-            text += f" as purchased, for {_weight(self.edible_g)} in the pot"
+            text += f" as purchased, for {weight_said(self.edible_g)} in the pot"
         if self.have_g > 0:
-            text += f" ({_weight(self.have_g)} is there)"
+            text += f" ({weight_said(self.have_g)} is there)"
         if self.packs is not None:
             text += f"; {self.packs} pack{'s' if self.packs != 1 else ''}, {self.spent:.2f}"
         return text + (f"; {self.note}" if self.note else "")
@@ -188,5 +188,10 @@ class ShoppingList:
         return lines
 
 
-def _weight(grams: float) -> str:
+def weight_said(grams: float) -> str:
+    """A weight as a shopping list says it.
+
+    >>> weight_said(58.46), weight_said(129.9)
+    ('58.5 g', '130 g')
+    """
     return f"{grams:.0f} g" if grams >= 100 else f"{grams:.3g} g"

@@ -60,6 +60,7 @@ class Curated:
     anchors: pd.DataFrame
     miss_reasons: pd.DataFrame
     densities: pd.DataFrame
+    lent_measures: pd.DataFrame
     composition: Mapping[str, pd.DataFrame]
 
 
@@ -84,5 +85,6 @@ def read_curated(folder: Path) -> Curated:
         one("anchors.csv"),
         one("miss_reasons.csv"),
         one("densities.csv").set_index("key"),
+        one("lent_measures.csv").set_index("key"),
         by_key(one("composition.csv")),
     )

@@ -49,6 +49,9 @@ FILLINGS = ("", " (8 fl oz)", " (4.86 large eggs)", " packed", ", ground", ", dr
 SPOON_FILLINGS = (*FILLINGS, ", whole")
 """The same for spoons, which whole seeds fill."""
 
+SPOONS = r"(?:tsp|tbsp|cup|fl oz)\b"
+"""What measures by volume begin with."""
+
 
 def six(value: float | None) -> str:
     """Write a number with up to six significant digits, blank where it is unknown."""
@@ -106,6 +109,19 @@ def density(key: str, item: pd.Series, measures: pd.DataFrame, stated: pd.DataFr
     return ["", ""]
 
 
+def lent(key: str, own: str, measures: pd.DataFrame, stated: pd.DataFrame) -> pd.DataFrame:
+    """Household weights of an ingredient: those of its row, or what that lends a second one on it.
+
+    Only spoons and cups are lent, and only where lent_measures.csv says that both are of one
+    physical form. A piece of one cultivar or form is no piece of another.
+    """
+    if key == own:
+        return measures
+    spoons = measures["measure"].str.match(SPOONS)
+    lends = key in stated.index and stated.loc[key, "lends"] == "spoons"
+    return measures[spoons if lends else spoons & False].assign(ndb=key)
+
+
 def settled_ph(curated: Curated, compositions: dict[str, Composition]) -> pd.DataFrame:
     """Published pH and the strong-ion charge that reproduces its middle, one row a food.
 
@@ -155,15 +171,25 @@ def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[s
     stray = sorted(set(curated.anchors["key"]) - set(curated.pantry.index))
     if stray:
         raise TableError(f"anchors.csv has a pH for what the pantry lacks: {', '.join(stray)}")
+    second = {str(k) for k, ndb in curated.pantry["ndb"].items() if ndb and k != ndb}
+    unsettled = sorted(second ^ set(curated.lent_measures.index))
+    if unsettled:
+        raise TableError(
+            "lent_measures.csv has to name every second ingredient on a row, and no other:"
+            f" {', '.join(unsettled)}"
+        )
     compositions = {
         str(key): composition_of(item, tables, samples[item["ndb"]], curated)
         for key, item in curated.pantry.sort_index().iterrows()
     }
     measures = dict(list(tables.measures.groupby("ndb")))
-    pantry = []
+    pantry: list[dict[str, object]] = []
+    household = [tables.measures]
     for key, item in curated.pantry.sort_index().iterrows():
         food = tables.foods.loc[item["ndb"]] if item["ndb"] else None
         weights = measures.get(item["ndb"], tables.measures.iloc[:0])
+        weights = lent(str(key), item["ndb"], weights, curated.lent_measures)
+        household += [weights] if key in second else []
         ml, ml_source = density(str(key), item, weights, curated.densities)
         refuse = "" if food is None or item["water_g"] else six(food["refuse_pct"])
         pantry.append(
@@ -190,7 +216,7 @@ def build(tables: Tables, folder: Path) -> tuple[dict[str, pd.DataFrame], dict[s
     frames = {
         "foods.csv": foods,
         "food_statistics.csv": tables.statistics,
-        "household_measures.csv": tables.measures,
+        "household_measures.csv": pd.concat(household).sort_values("ndb", kind="stable"),
         "pantry.csv": pd.DataFrame(pantry),
         "pantry_composition.csv": pd.DataFrame(long, columns=heads),
         "pantry_ph.csv": settled_ph(curated, compositions),

@@ -13,6 +13,7 @@ import pytest
 from balancer.catalogue import Catalogue, default_catalogue
 from balancer.composition import INDEX, NAMES, Evidence
 from balancer.errors import DataProblem
+from balancer.measures import kitchen_measure
 from balancer.tables import data_directory, read_rows
 
 ROOT = Path(__file__).parent.parent
@@ -41,8 +42,7 @@ def test_sizes(catalogue: Catalogue) -> None:
     """A curated pantry of at least 220, and over 3,000 foods in all."""
     assert len(catalogue.pantry) >= 220
     assert len(catalogue.everything) >= 3000
-    assert catalogue.pantry_matrix.shape == (len(catalogue.pantry), len(NAMES))
-    assert np.isfinite(catalogue.pantry_matrix).all()
+    assert all(len(food.values) == len(NAMES) for food in catalogue.pantry)
 
 
 def test_keys_are_unique_and_found(catalogue: Catalogue) -> None:
@@ -100,6 +100,25 @@ def test_measures(catalogue: Catalogue) -> None:
     assert soy["tbsp"] == 16.0
     assert {m.unit_text: m.grams for m in catalogue.measures("19296")}["cup"] == 339.0
     assert catalogue.measures("nothing") == ()
+
+
+def test_a_second_ingredient_on_a_row_borrows_spoons_of_its_form_only(
+    catalogue: Catalogue,
+) -> None:
+    """Every key with a letter is settled by hand, with a reason; a piece is never lent."""
+    with (catalogue.directory / "curated" / "lent_measures.csv").open(encoding="utf-8") as file:
+        settled = {row["key"]: row for row in csv.DictReader(file)}
+    second = {f.key for f in catalogue.pantry if f.key[-1].isalpha()}
+    assert settled.keys() == second
+    for key, row in settled.items():
+        words = [m.unit_text for m in catalogue.measures(key)]
+        assert row["reason"]
+        assert bool(words) == (row["lends"] == "spoons"), key
+        assert all(w.startswith(("tsp", "tbsp", "cup")) for w in words), key
+        assert set(catalogue.measures(key)) <= set(catalogue.measures(key[:5]))
+    assert kitchen_measure(3.0, catalogue.measures("02002b")) == ""
+    assert kitchen_measure(45.0, catalogue.measures("11819")) == "about 1 pepper"
+    assert "pepper" not in kitchen_measure(45.0, catalogue.measures("11819c"))
 
 
 def test_read_once() -> None:

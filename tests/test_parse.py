@@ -21,9 +21,11 @@ from hypothesis import strategies as st
 from balancer.catalogue import Catalogue, default_catalogue
 from balancer.draft_lines import DraftLine, Kind
 from balancer.errors import BadInput
+from balancer.kitchen import Kitchen
 from balancer.parse import MOST_LINES, parse_draft, parse_line
 from balancer.parse_amounts import read_line, tidy
 from balancer.parse_request import draft_document, draft_report, draft_request, draft_table
+from balancer.pasted import paste
 from balancer.request import problem_from, validate
 from balancer.units import VOLUME_ML
 
@@ -206,6 +208,129 @@ def test_locked_request_is_a_report(catalogue: Catalogue) -> None:
     problem = problem_from(request, catalogue)
     assert problem.all_locked
     assert problem.yield_g == pytest.approx(100 + 29.8 + 6)
+
+
+ROASTED = """250 g roasted red pepper
+1/2 cup walnuts
+2-3 cloves garlic
+60 ml olive oil
+1 tbsp dijon mustard
+1 tbsp sherry vinegar
+1/2 tsp smoked paprika
+0,5 tsp salt
+20 g habanero
+10 g sugar
+100 g water"""
+
+
+def test_what_seasons_a_draft_has_a_usual_maximum(catalogue: Catalogue) -> None:
+    """At most the high end of the pantry's usual share, in the steps of a scale."""
+    request = paste(catalogue, ROASTED).request()
+    validate(request)
+    entries = {e["name"]: e for e in request["ingredients"]}
+    usual = {f.name: f.share[2] for f in catalogue.pantry if f.share is not None}
+    limited = {name for name, e in entries.items() if "max_g" in e}
+    assert limited == {
+        "garlic", "dijon mustard", "sherry vinegar", "smoked paprika", "salt", "habanero", "sugar",
+    }  # fmt: skip
+    for name in limited:
+        high_g = usual[name] * request["yield_g"]
+        assert high_g <= entries[name]["max_g"] <= high_g + 1.0
+    report = "\n".join(paste(catalogue, ROASTED).report())
+    assert "Limits of ours, not of the draft" in report
+    assert "smoked paprika 16.5 g" in report
+    assert "(max_g)" in report
+
+
+def test_the_limits_hold_in_the_next_batch_and_in_the_whole_pot(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    """Asked for body, a sauce without limits takes paprika by the handful; with them it cannot."""
+    kitchen = Kitchen(catalogue, tmp_path / "book.sqlite")
+    said = "too sharp, a touch sweeter, no body"
+    most: dict[bool, float] = {}
+    for limited in (False, True):
+        request = paste(catalogue, ROASTED).request("roasted")
+        if not limited:
+            for entry in request["ingredients"]:
+                entry.pop("max_g", None)
+        locked = paste(catalogue, ROASTED).request("roasted", locked=True)
+        profile = kitchen.solve(locked).answer["profile"]
+        request["target"] = {a: p["reached"] for a, p in profile.items() if p["reached"]}
+        found = kitchen.nudge(request, kitchen.solve(request).answer, said)
+        batch = found.next_batch.answer["quantities_g"]
+        had = {e["name"]: e["draft_g"] for e in request["ingredients"]}
+        whole = {n: had[n] + found.additions_g.get(n, 0.0) for n in had}
+        most[limited] = max(batch["smoked paprika"], whole["smoked paprika"])
+        if limited:
+            for entry in request["ingredients"]:
+                limit = entry.get("max_g", math.inf) + 1e-3
+                assert batch[entry["name"]] <= limit
+                assert whole[entry["name"]] <= limit
+    assert most[True] <= 16.5 + 1e-3 < most[False]
+
+
+def test_a_pot_that_is_above_a_usual_maximum_is_not_refused(
+    catalogue: Catalogue, tmp_path: Path
+) -> None:
+    """A slip of 40 g paprika stands in the pot: nothing more goes in, and there is an answer."""
+    kitchen = Kitchen(catalogue, tmp_path / "book.sqlite")
+    request = paste(catalogue, ROASTED).request("roasted") | {"target": {"sweet": 4.0, "body": 4.0}}
+    answer = kitchen.solve(request).answer
+    made = {"smoked paprika": 40.0}
+    found = kitchen.correct(request, answer, made_g=made)
+    assert found.plan is not None
+    assert "smoked paprika" not in {a.label for a in found.plan.additions}
+    nudged = kitchen.nudge(request, answer, "a touch sweeter", made_g=made)
+    assert nudged.additions_g.get("smoked paprika", 0.0) == 0.0
+
+
+def test_the_cooks_own_amount_wins(catalogue: Catalogue) -> None:
+    """A draft above the usual share keeps what it has, the high end of a range included."""
+    text = "100 g water\n50 g plums\n20-30 g salt"
+    salt = paste(catalogue, text).request()["ingredients"][2]
+    assert salt == {"name": "salt", "draft_g": 25.0, "max_g": 30.0}
+    locked = paste(catalogue, text).request(locked=True)
+    assert problem_from(locked, catalogue).all_locked
+
+
+def test_what_is_left_to_taste_is_limited_too(catalogue: Catalogue) -> None:
+    """4 % of 500 g is the most salt that is usual (chosen)."""
+    found = paste(catalogue, "500 g plums\nsalt to taste")
+    assert found.request(with_to_taste=True)["ingredients"][1] == {"name": "salt", "max_g": 20.0}
+    assert not any("Limits of ours" in sentence for sentence in found.report())
+
+
+def test_a_spice_mix_has_no_limits_of_a_sauce(catalogue: Catalogue) -> None:
+    mix = paste(catalogue, "50 g paprika\n20 g cumin\n20 g salt")
+    assert not any("max_g" in e for e in mix.request()["ingredients"])
+    assert mix.report() == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    [("2 habanero chillies", 20.0), ("3 bird eye chillies", 6.0), ("1 scotch bonnet", 10.0),
+     ("2 star anise", 3.0)],
+)  # fmt: skip
+def test_a_pod_is_no_pod_of_the_base_food(text: str, grams: float, catalogue: Catalogue) -> None:
+    """SR28 weighs one red hot chilli, 45 g. Pods of other cultivars are ours, from memory."""
+    line = _one(text, catalogue)
+    assert line.weight.grams == pytest.approx(grams)
+    assert line.confidence_word == "poor"
+    assert "Check it" in draft_report([line])[0]
+    assert _one("2 red chillies", catalogue).weight.grams == 90.0
+
+
+def test_spoons_of_another_form_are_not_borrowed(catalogue: Catalogue) -> None:
+    """A syrup is weighed by its parts, not as the juice it came from (SR28: 249 g a cup)."""
+    syrup = _one("1 cup pomegranate molasses", catalogue)
+    assert 1.25 < syrup.weight.grams / VOLUME_ML["cup"] < 1.45
+    assert syrup.confidence_word == "good"
+    flakes = _one("1 tbsp chilli flakes", catalogue)
+    assert flakes.weight.grams == pytest.approx(5.4)
+    assert "from memory" in flakes.weight.how
+    assert flakes.confidence_word == "poor"
+    assert _one("1 tsp smoked paprika", catalogue).weight.grams == 2.3
 
 
 def test_names_of_the_request_resolve_to_what_was_shown(catalogue: Catalogue) -> None:

@@ -142,6 +142,7 @@ def test_a_missing_file_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[s
         ("anchors.csv", "prepared,none,", "prepared,anchor,", "16098 has a pH and no water phase"),
         ("anchors.csv", "09160,lime", "99999,lime", "a pH for what the pantry lacks: 99999"),
         ("anchors.csv", "09160,lime juice", "09159,limes", "ingredient 09159 has two rows of pH"),
+        ("lent_measures.csv", "11819c,hab", "11819x,hab", "no other: 11819c, 11819x"),
         ("miss_reasons.csv", ",CHOSEN", ",GUESS", "source key 'GUESS' is not in sources.csv"),
     ],
 )

@@ -81,7 +81,8 @@ def test_refuse_as_printed(catalogue: Catalogue) -> None:
     ("name", "edible_g", "purchased_g", "count"),
     [
         ("plums", 380.0, 380 / 0.94, "6 whole"),  # 6 % refuse, one fruit 66 g
-        ("walnuts", 110.0, 110 / 0.45, ""),  # 55 % refuse: in the shell
+        ("walnuts", 110.0, 110.0, ""),  # bought shelled
+        ("coconut meat", 200.0, 200 / 0.52, "1 medium"),  # 48 % refuse, one 397 g: bought whole
         ("garlic", 8.7, 10.0, "3 cloves"),  # 13 % refuse, a clove 3 g
         ("pineapple", 600.0, 600 / 0.51, "1 whole"),  # 49 % refuse, one fruit 905 g
     ],
@@ -94,6 +95,16 @@ def test_worked_examples(
     assert item.purchased_g == pytest.approx(purchased_g)
     assert item.count == count
     assert item.buy_g >= purchased_g - 1e-9
+
+
+def test_nuts_are_bought_shelled(catalogue: Catalogue) -> None:
+    """USDA SR28 prints 55 % refuse for walnuts: 58.5 g eaten weigh 130 g with their shells on."""
+    item = bought(catalogue, "walnuts", 58.5)
+    assert item.sentence() == "walnuts: 58.5 g; shelled; in the shell 130 g"
+    some = bought(catalogue, "walnuts", 58.5, have_g={"walnuts": 40.0})
+    assert some.buy_g == pytest.approx(18.5)
+    assert some.note == f"shelled; in the shell {18.5 / 0.45:.3g} g"
+    assert bought(catalogue, "walnuts", 58.5, have_g={"walnuts": 60.0}).note == ""
 
 
 def test_several_recipes_add_up(catalogue: Catalogue) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from balancer.cli.common import kitchen, named_numbers
+from balancer.cli.common import NUMBER, kitchen, named_numbers
 from balancer.errors import BadInput
 
 if TYPE_CHECKING:
@@ -16,7 +16,9 @@ STYLE = click.option(
     "--style", default="metric", show_default=True,
     type=click.Choice(("metric", "us", "weight")), help="Spoons and cups, or the scale first.",
 )  # fmt: skip
-SCALE_STEP = click.option("--scale", default=1.0, show_default=True, help="Step of the scale [g].")
+SCALE_STEP = click.option(
+    "--scale", default=1.0, type=NUMBER, show_default=True, help="Step of the scale [g]."
+)
 
 
 @click.command()
@@ -35,12 +37,12 @@ def measures(name: str, style: str, scale: float) -> None:
 
 @click.command()
 @click.argument("name")
-@click.option("--to-g", type=float, help="Finished mass [g].")
-@click.option("--servings", type=float, help="Number of servings; needs --serving-g.")
-@click.option("--serving-g", type=float, help="One serving [g].")
-@click.option("--jars", type=float, help="Number of jars; needs --jar-ml.")
-@click.option("--jar-ml", type=float, help="One jar [mL].")
-@click.option("--pan-ml", type=float, help="What the pan holds to the brim [mL].")
+@click.option("--to-g", type=NUMBER, help="Finished mass [g].")
+@click.option("--servings", type=NUMBER, help="Number of servings; needs --serving-g.")
+@click.option("--serving-g", type=NUMBER, help="One serving [g].")
+@click.option("--jars", type=NUMBER, help="Number of jars; needs --jar-ml.")
+@click.option("--jar-ml", type=NUMBER, help="One jar [mL].")
+@click.option("--pan-ml", type=NUMBER, help="What the pan holds to the brim [mL].")
 @click.option("--all", "stock", multiple=True, metavar="NAME=GRAMS", help="Use all of this.")
 @STYLE
 @SCALE_STEP
@@ -85,7 +87,7 @@ def scale(
 @click.argument("names", nargs=-1, required=True)
 @click.option("--have", multiple=True, metavar="NAME=GRAMS", help="In the pantry, as purchased.")
 @click.option("--price", multiple=True, metavar="NAME=PRICE/GRAMS", help="Price of a pack.")
-@click.option("--serving-g", type=float, help="One serving, for its cost [g].")
+@click.option("--serving-g", type=NUMBER, help="One serving, for its cost [g].")
 def shop(
     names: tuple[str, ...], have: tuple[str, ...], price: tuple[str, ...], serving_g: float | None
 ) -> None:
@@ -108,7 +110,7 @@ def shop(
 
 @click.command()
 @click.argument("name")
-@click.option("--serving-g", type=float, help="One serving [g].")
+@click.option("--serving-g", type=NUMBER, help="One serving [g].")
 @click.option(
     "--order", default="us", show_default=True, type=click.Choice(("us", "eu")), help="Whose label."
 )

@@ -117,8 +117,11 @@ def missing(
     )  # fmt: skip
     lines = []
     if found.is_reached:
-        lines.append("What is chosen reaches the target already; nothing is missing.")
-        lines.append(f"Quantities: {_listed(found.quantities_g)}")
+        if gap and gap.strip():
+            lines.append(f"What is in the sauce can do it: {_listed(found.quantities_g)}")
+        else:
+            lines.append("What is chosen reaches the target already; nothing is missing.")
+            lines.append(f"Quantities: {_listed(found.quantities_g)}")
     elif not found.ideas:
         lines.append(
             f"The sauce stays {found.base_jnd:.2f} JND off, and no single candidate brings it"

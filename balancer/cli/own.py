@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from balancer.cli.common import kitchen, print_json, read
+from balancer.cli.common import NUMBER, kitchen, print_json, read
 from balancer.errors import BadInput
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def _known(command: Command) -> Command:
             "--label", "label_path", metavar="FILE",
             help="Its nutrition label: the text, or a JSON document; `-` reads standard input.",
         ),
-        *(click.option(n, f, type=float, help=h) for n, (f, h) in FIGURES.items()),
+        *(click.option(n, f, type=NUMBER, help=h) for n, (f, h) in FIGURES.items()),
         *(click.option(n, f, metavar="NAME", help=h) for n, (f, h) in WORDS.items()),
         click.option("--allergens", metavar="WORDS", help="As on the packet, commas between."),
         click.option("--json", "as_json", is_flag=True, help="Print the vector as a document."),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.common import write
+from balancer.cli.common import NUMBER, write
 from balancer.discrimination import Method
 
 METHOD = click.option(
@@ -62,9 +62,15 @@ def sheets(
 
 @panel.command()
 @METHOD
-@click.option("--tellers", default=0.3, show_default=True, help="Share not to be missed [1].")
-@click.option("--alpha", default=0.05, show_default=True, help="Risk of a false difference [1].")
-@click.option("--power", "wanted", default=0.8, show_default=True, help="Wanted power [1].")
+@click.option(
+    "--tellers", default=0.3, type=NUMBER, show_default=True, help="Share not to be missed [1]."
+)
+@click.option(
+    "--alpha", default=0.05, type=NUMBER, show_default=True, help="Risk of a false difference [1]."
+)
+@click.option(
+    "--power", "wanted", default=0.8, type=NUMBER, show_default=True, help="Wanted power [1]."
+)
 def size(method: str, tellers: float, alpha: float, wanted: float) -> None:
     """How many tasters a panel needs."""
     from balancer.discrimination import least_correct, panel_size

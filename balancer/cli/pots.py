@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.common import ALSO, GROWTH, MADE, SCALE, kitchen, named_numbers, weighed
+from balancer.cli.common import ALSO, GROWTH, MADE, NUMBER, SCALE, kitchen, named_numbers, weighed
 
 
 @click.command()
@@ -31,17 +31,17 @@ def pot(
         growth=growth / 100.0,
         readability_g=scale,
     )
-    click.echo("\n".join(found.sentences()))
+    click.echo("\n".join(filter(None, (*found.sentences(), place.brings(found)))))
 
 
 @click.command()
-@click.option("--mass", required=True, type=float, help="Sauce in the pot, its tare off [g].")
-@click.option("--brix", type=float, help="Reading of a refractometer [degrees Brix].")
-@click.option("--acidity", type=float, help="Titratable acidity as citric acid [g/100 g].")
-@click.option("--ph", type=float, help="pH; used together with the acidity.")
-@click.option("--salt", type=float, help="Salt [g/100 g].")
-@click.option("--fat", type=float, help="Fat [g/100 g].")
-@click.option("--solids", type=float, help="What does not dissolve, fat left out [g/100 g].")
+@click.option("--mass", required=True, type=NUMBER, help="Sauce in the pot, its tare off [g].")
+@click.option("--brix", type=NUMBER, help="Reading of a refractometer [degrees Brix].")
+@click.option("--acidity", type=NUMBER, help="Titratable acidity as citric acid [g/100 g].")
+@click.option("--ph", type=NUMBER, help="pH; used together with the acidity.")
+@click.option("--salt", type=NUMBER, help="Salt [g/100 g].")
+@click.option("--fat", type=NUMBER, help="Fat [g/100 g].")
+@click.option("--solids", type=NUMBER, help="What does not dissolve, fat left out [g/100 g].")
 @click.option("--want", multiple=True, required=True, metavar="AXIS=LEVEL", help="A level wanted.")
 @click.option("--add", multiple=True, required=True, metavar="NAME", help="What may go in.")
 @GROWTH
@@ -62,11 +62,12 @@ def measured(
     """Correct a pot of which only readings are known."""
     from balancer.readings import Readings
 
-    found = kitchen().correct_measured(
+    place = kitchen()
+    found = place.correct_measured(
         Readings(mass, brix, acidity, salt, ph, fat, solids),
         named_numbers(want, "an axis with its level", "sweet=18"),
         add,
         growth=growth / 100.0,
         readability_g=scale,
     )
-    click.echo("\n".join(found.sentences()))
+    click.echo("\n".join(filter(None, (*found.sentences(), place.brings(found)))))

@@ -54,6 +54,24 @@ def test_from_nothing_to_an_exported_recipe(run, request_file, tmp_path):
         assert "g" in text
 
 
+def test_grams_and_prices_with_a_comma(run, request_file):
+    run("solve", request_file, "--save", "dip")
+    point = run("nudge", "dip", "a touch sweeter", "--made", "plums=420.5", "--scale", "0.5")
+    comma = run("nudge", "dip", "a touch sweeter", "--made", "plums=420,5g", "--scale", "0,5")
+    assert comma.exit_code == 0
+    assert comma.output == point.output
+    bought = run("shop", "dip", "--price", "plums=1,35/1000", "--serving-g", "12,5").output
+    assert "Packs cost 1.35" in bought
+    assert "a serving of 12.5 g" in bought
+    for typed, told in (
+        ("plums=42x", "In 'plums=42x', '42x' is no number. Write it as 1.5 or 1,5.\n"),
+        ("plums=1,000", "In 'plums=1,000', '1,000' can be read two ways. Write 1000 or 1.\n"),
+        ("plums", "'plums' is not a name with grams. Write it as 'lime juice=62'.\n"),
+    ):
+        refused = run("taste", "dip", "sweeter", "--made", typed)
+        assert (refused.exit_code, refused.output) == (2, told)
+
+
 def test_json_answer_keeps_the_published_schema(run, request_file):
     result = run("solve", request_file, "--json")
     answer = json.loads(result.stdout)
@@ -200,6 +218,17 @@ def test_over_salted_pot_is_corrected(run, request_file):
     assert "salt: 1.89 before" in result.output
     assert run("pot", "Plum dip", "--made", "honey=6").exit_code == 2
     assert run("pot", "Nothing").exit_code == 2
+
+
+def test_what_corrects_a_pot_names_the_allergens_that_it_brings(run, request_file):
+    """Soy sauce is brewed from soybeans and wheat (common practice; both lists of allergens)."""
+    call = ("measured", "--mass", 500, "--salt", 0.6, "--want", "salt=1.6", "--add")
+    result = run(*call, "soy sauce")
+    assert "Allergens of what goes in: wheat (soy sauce); soybean (soy sauce)." in result.output
+    assert "Allergens" not in run(*call, "salt").output
+    run("solve", request_file, "--save", "Plum dip")
+    result = run("nudge", "Plum dip", "needs much more body", "--also", "peanut butter")
+    assert "peanut (peanut butter" in result.output
 
 
 def test_pot_of_which_only_readings_are_known(run):

@@ -49,6 +49,19 @@ def test_readings_are_kept_shown_and_found(limes: Run) -> None:
     assert listed[0]["ph"] == 2.3
 
 
+def test_numbers_with_a_comma(run: Run) -> None:
+    """A cook writes 1,5 as well as 1.5; what is no number is named with its option."""
+    run("own", "keep", "my limes", "--of", "lime juice", "--acidity", "6,5", "--ph", "2,3")
+    document = json.loads(run("own", "show", "my limes", "--json").stdout)
+    assert (document["acidity_pct"], document["ph"]) == (6.5, 2.3)
+    for typed, told in (
+        ("sharp", "--acidity: 'sharp' is no number. Write it as 1.5 or 1,5.\n"),
+        ("1,500", "--acidity: '1,500' can be read two ways. Write 1500 or 1.5.\n"),
+    ):
+        refused = run("own", "keep", "x", "--of", "lime juice", "--acidity", typed, code=2)
+        assert refused.output == told
+
+
 def test_a_label_as_text_or_document(run: Run, tmp_path: Path) -> None:
     text = LABEL + "\nlot 4711"
     kept = run("own", "keep", "plum sauce", "--label", "-", "--allergens", "soya, gluten",

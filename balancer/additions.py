@@ -36,7 +36,7 @@ class Addition:
     label : str
         The cook's name of it.
     exact_g : float
-        What the program asks for, undiluted [g].
+        What the program asks for, undiluted, as it is weighed [g].
     weigh_g : float
         What the scale shows, of the ingredient or of it thinned; about, for a pinch [g].
     stock : Stock or None
@@ -47,6 +47,8 @@ class Addition:
         Axes that it raises and that cannot be lowered again.
     pinch : bool
         Whether it is too little for the scale, and cannot be thinned.
+    passes : float
+        Share of what is weighed that stays in the pot, where a part is taken out again [1].
     """
 
     label: str
@@ -57,6 +59,7 @@ class Addition:
     rest_g: float
     raises: tuple[str, ...]
     pinch: bool = False
+    passes: float = 1.0
 
     @property
     def what(self) -> str:
@@ -71,11 +74,16 @@ class Addition:
                 f"{what}: a pinch, about {self.weigh_g:.2g} g, too little for this scale; stir,"
                 " taste, and add no more before you have."
             )
+        stays = (
+            f" Of it about {self.weigh_g * self.passes:.2g} g stays in the pot; take out the rest."
+            if self.passes < 1.0
+            else ""
+        )
         if self.rest_g <= 0:
-            return f"{what}: {self.weigh_g:g} g."
+            return f"{what}: {self.weigh_g:g} g.{stays}"
         return (
             f"{what}: {self.first_g:g} g first; stir, taste, then up to {self.rest_g:g} g more"
-            f" ({' and '.join(self.raises)} cannot be taken back)."
+            f" ({' and '.join(self.raises)} cannot be taken back).{stays}"
         )
 
 
@@ -216,9 +224,10 @@ def _additions(weighed: Weighed, exact: FloatArray, step: float) -> list[Additio
     after = axis_levels(Blend(composition, grams, problem.water_lost_g).per_100g())
     found = []
     for i in np.flatnonzero(weighed.added_g > 0):
-        weigh = float(weighed.added_g[i])
+        passes = problem.uses[i].passes
         without = grams.copy()
-        without[i] -= weigh
+        without[i] -= weighed.added_g[i]
+        weigh = round(float(weighed.added_g[i]) / passes, 6)
         left = axis_levels(Blend(composition, without, problem.water_lost_g).per_100g())
         own = axis_levels(composition[i]) / (
             1.0 if (stock := weighed.stocks[i]) is None else stock.strength
@@ -237,8 +246,8 @@ def _additions(weighed: Weighed, exact: FloatArray, step: float) -> list[Additio
             (
                 of,
                 Addition(
-                    problem.uses[of].label, float(exact[of]), weigh, stock,
-                    first, round(weigh - first, 9), raises if first < weigh else (), pinch,
+                    problem.uses[of].label, float(exact[of]) / passes, weigh, stock,
+                    first, round(weigh - first, 9), raises if first < weigh else (), pinch, passes,
                 ),
             )
         )  # fmt: skip

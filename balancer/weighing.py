@@ -101,7 +101,8 @@ class Weighed:
     problem : Problem
         The pot, with what was thinned as further ingredients.
     added_g : array, shape (n_uses,)
-        What the scale shows for each ingredient of that problem, or the grams of a pinch [g].
+        What stays in the pot of what the scale shows for each ingredient of that problem, or of
+        the grams of a pinch [g].
     stocks : tuple of (Stock or None), length n_uses
     of : tuple of int, length n_uses
         Place in the cook's list of what each addition is made from.
@@ -176,10 +177,10 @@ def stock_for(use: Use, grams: float, readability_g: float) -> Stock | None:
     Returns
     -------
     Stock or None
-        None where it does not mix, or is too little even when thinned most.
+        None where it does not mix, is taken out again, or is too little even when thinned most.
     """
     with_what = carrier_of(use.ingredient)
-    if with_what is None:
+    if with_what is None or use.passes < 1.0:
         return None
     for strength in STOCK_STRENGTHS:
         if grams / strength >= (LEAST_STEPS - 1e-9) * readability_g:
@@ -249,7 +250,8 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
     for i, grams in enumerate(added_g):
         if grams <= least:
             continue
-        if grams >= (LEAST_STEPS - 1e-9) * step:
+        shown = float(grams) / problem.uses[i].passes
+        if shown >= (LEAST_STEPS - 1e-9) * step:
             columns.append(i)
             exact.append(float(grams))
         elif (stock := stock_for(problem.uses[i], float(grams), step)) is not None:
@@ -261,7 +263,7 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
             )
             all_stocks.append(stock)
             of.append(i)
-        elif grams >= (1.0 - 1e-9) * step:  # a few steps, as it is
+        elif shown >= (1.0 - 1e-9) * step:  # a few steps, as it is
             columns.append(i)
             exact.append(float(grams))
         elif _tasted_jnd(problem, whole, i, float(grams)) > DEAD_BAND_JND.value:
@@ -277,8 +279,10 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
     wider = replace(problem, uses=tuple(uses), pot=pot, limits=limits)
     out = np.zeros(len(uses))
     counted = np.array([c not in pinches for c in columns], dtype=bool)
-    steps = _whole_steps(wider, columns, np.array(exact), step, counted)
-    out[columns] = np.round(steps * step, 9)
+    stays = step * np.array([uses[c].passes for c in columns])
+    out[columns] = np.round(
+        stays * _whole_steps(wider, columns, np.array(exact), stays, counted), 9
+    )
     out[out <= least] = 0.0
     return Weighed(wider, out, tuple(all_stocks), tuple(of), frozenset(pinches))
 
@@ -297,10 +301,13 @@ def _whole_steps(
     problem: Problem,
     columns: list[int],
     exact: FloatArray,
-    step: float,
+    step: FloatArray,
     counted: NDArray[np.bool_],
 ) -> FloatArray:
-    """Steps for the chosen columns, whole where they are counted, shape (n_columns,)."""
+    """Steps for the chosen columns, whole where they are counted, shape (n_columns,).
+
+    ``step`` is what stays in the pot of one step of the scale, for each column [g].
+    """
     if not columns:
         return np.zeros(0)
     assert problem.pot is not None
@@ -332,7 +339,7 @@ def _program(
     problem: Problem,
     columns: list[int],
     exact: FloatArray,
-    step: float,
+    step: FloatArray,
     lower: FloatArray,
     upper: FloatArray,
     counted: NDArray[np.bool_],

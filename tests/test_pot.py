@@ -12,6 +12,7 @@ from balancer.chemistry import acidity
 from balancer.composition import INDEX, Evidence, Ingredient, filled
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.errors import BadInput
+from balancer.kitchen import Kitchen
 from balancer.pot import Correction, correct
 from balancer.problem import Problem
 from balancer.readings import Readings, measured_problem
@@ -637,3 +638,43 @@ def test_levels_are_those_of_the_weighed_pot(pantry: Pantry) -> None:
     for state in found.plan.states:
         shown = total[AXIS_NAMES.index(state.axis)] / found.plan.finish_g
         assert state.after == pytest.approx(shown, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("extra", "words", "at_most_g"),
+    [
+        ({"name": "star anise", "draft_g": 4, "taken_out": True}, "much more aroma", 0.1),
+        (
+            {"name": "raspberries", "draft_g": 100, "sieved": {"fibre": 0.2}, "yield": 0.6,
+             "yield_loses": "all"},
+            "a touch more sour", 200.0,
+        ),
+    ],
+    ids=["taken out", "sieved"],
+)  # fmt: skip
+def test_what_leaves_the_pot_again_is_weighed_whole(tmp_path, extra, words, at_most_g):
+    """The scale shows all of a spice that is taken out or a fruit that is sieved.
+
+    What stays is what the answer says went in less what it says is taken out.
+    """
+    kitchen = Kitchen(store_path=tmp_path / "book.db")
+    names = ("tomatoes", "salt", "sugar", "water")
+    request = {
+        "yield_g": 500,
+        "ingredients": [*({"name": n} for n in names), extra],
+        "target": {"salt": 1.2, "sour": 0.7, "sweet": 6},
+    }
+    outcome = kitchen.solve(request)
+    found = kitchen.nudge(request, outcome.answer, words, growth=0.5)
+    name = extra["name"]
+    plan = kitchen.how_to_add(found, 0.01).plan
+    (addition,) = [a for a in plan.additions if a.label == name]
+    assert addition.stock is None
+    assert addition.exact_g == pytest.approx(found.additions_g[name])
+    assert addition.weigh_g == pytest.approx(found.additions_g[name], rel=0.05, abs=0.02)
+    answer = outcome.answer
+    stays = 1 - answer["taken_out_g"][name] / answer["quantities_g"][name]
+    assert addition.weigh_g * stays <= at_most_g
+    others = sum(a.weigh_g for a in plan.additions if a is not addition)
+    grown = plan.finish_g - plan.start_g
+    assert grown == pytest.approx(others + addition.weigh_g * stays, rel=1e-3, abs=0.02)

@@ -23,6 +23,7 @@ from types import MappingProxyType
 from balancer.errors import BadInput
 from balancer.measures import (
     FINE,
+    LEAST_FILL,
     WORTH_HALVING_G,
     Measure,
     count_text,
@@ -168,7 +169,7 @@ def by_weight(
     '0.2 g (finer scale)'
     """
     step = scale_g
-    while step > 1e-6 and grams < 0.75 * step:
+    while step > 1e-6 and grams < LEAST_FILL * step:
         step /= 10.0
     in_ounces = style is Style.US and grams >= (ounce_g := Amount(1.0, "oz").in_unit("g"))
     if in_ounces:
@@ -292,7 +293,7 @@ def _spoons(grams: float, measures: Sequence[Measure], style: Style) -> tuple[Ch
     marks = sorted((possible | ({PINCH} if short == "tsp" else set())) - {0.0})
     aside = [m for m in marks if abs(m / number - 1.0) <= REACH]
     around = [*[m for m in marks if m <= number][-1:], *[m for m in marks if m > number][:1]]
-    if number < 0.75 * PINCH:
+    if number < LEAST_FILL * PINCH:
         return ()
     offered = sorted({*aside, *around})
     return _near(

@@ -21,6 +21,11 @@ from balancer.rounds import made_levels
 from balancer.taste import from_z, jnd, levels, to_z
 from balancer.wishes import checked_mass
 
+#: A sample this near the pot is the pot as it is [JND].
+SAME_JND = 0.05
+#: A stock is of use from so many times the level that is wanted [1].
+STRONGER = 1.2
+
 
 @dataclass(frozen=True)
 class Stock:
@@ -169,10 +174,10 @@ class Bar:
         """
         i = AXIS_NAMES.index(self.axis)
         wanted = float(from_z(at_z, self.axis))
-        if abs(wanted - self.pot[i]) < 0.05 * float(jnd(self.pot[i], self.axis)):
+        if abs(wanted - self.pot[i]) < SAME_JND * float(jnd(self.pot[i], self.axis)):
             return self._measured({})
         raised = wanted > self.pot[i]
-        own = [s for s in self.stocks if s.axis == self.axis and s.levels[i] > 1.2 * wanted]
+        own = [s for s in self.stocks if s.axis == self.axis and s.levels[i] > STRONGER * wanted]
         water = [s for s in self.stocks if s.axis is None]
         movers = own if raised else water
         if not movers or wanted <= 0:

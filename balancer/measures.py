@@ -22,6 +22,8 @@ from balancer.units import VOLUME_ML
 
 #: A measure that comes this near is as good as exact [1]; spoons are not filled better.
 CLOSE = 0.05
+#: Less than this part of the smallest measure is not measured with it [1].
+LEAST_FILL = 0.75
 #: A spoon that comes no nearer than this is said as between two marks [1].
 ROUGH = 0.15
 #: Weight from which one item is worth halving [g].
@@ -281,9 +283,9 @@ def _volumes(grams: float, measures: Sequence[Measure]) -> list[_Choice]:
             continue
         fractions, most = _UTENSILS[unit]
         number = grams / one_g(unit, weights)
-        if unit == "tsp" and number < min(fractions) * 0.75:
+        if unit == "tsp" and number < min(fractions) * LEAST_FILL:
             return [_Choice("less than 1/8 tsp", 0.0)]
-        if number > most * (1.0 + CLOSE) or number < min(fractions) * 0.75:
+        if number > most * (1.0 + CLOSE) or number < min(fractions) * LEAST_FILL:
             continue
         near = nearest(number, fractions)
         error = abs(near / number - 1.0)

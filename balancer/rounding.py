@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from balancer.choices import Choice, Style, by_weight, checked_scale, crystal_note, preferred
 from balancer.composition import FloatArray
-from balancer.constants import AXIS_NAMES
+from balancer.constants import AXIS_NAMES, DEAD_BAND_JND
 from balancer.measures import Measure
 from balancer.problem import Problem
 from balancer.rounding_rows import (
@@ -42,9 +42,6 @@ from balancer.wishes import Use
 
 #: An error below this is not chased: it is a fiftieth of what can be tasted [JND].
 FINE_JND = 0.02
-#: From this error on, measures of the preferred kind do not serve and the scale is offered too;
-#: it is the dead band within which a target counts as met [JND].
-COARSE_JND = 0.25
 #: Time for one program; the best found by then is taken [s].
 SECONDS = 0.5
 #: What weighs less than this is left out [g].
@@ -118,7 +115,7 @@ class Rounded:
             note = "" if choice is None else crystal_note(use.label, choice)
             found += [note] if note else []
         found += [f"Not kept by these measures: {label}. Weigh finer." for label in self.broken]
-        if self.largest_jnd > COARSE_JND:
+        if self.largest_jnd > DEAD_BAND_JND.value:
             i = int(np.argmax(np.abs(self.deviation_jnd)))
             found.append(
                 f"Rounding moves {AXIS_NAMES[i]} by {self.deviation_jnd[i]:+.2f} JND. Use a finer"
@@ -177,7 +174,7 @@ def rounded(
     hurt = np.array(misses) * np.abs(tilt).max(axis=1)
     coarsest = [int(i) for i in np.argsort(-hurt) if first[i][0].kind not in ("locked", "weight")]
     done, more = 0, 1
-    while coarsest[done:] and (best.broken or best.largest_jnd > COARSE_JND):
+    while coarsest[done:] and (best.broken or best.largest_jnd > DEAD_BAND_JND.value):
         for i in coarsest[done : done + more]:
             _, g, known = given[i]
             by_scale = by_weight(float(g), known, style, scale_g)

@@ -34,6 +34,7 @@ from balancer.safety_picture import (
     of_unknown_kind,
     scale_shu,
     sodium,
+    wording,
 )
 
 __all__ = [
@@ -46,6 +47,7 @@ __all__ = [
     "cautions",
     "needs_cold",
     "sodium",
+    "wording",
 ]
 
 #: Share of alcohol that the longest cooking of the table of retention factors leaves [1].

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -170,6 +171,15 @@ class Picture:
         at = INDEX[component]
         more = [float(np.fmax(i.high[at] - i.values[at], 0.0)) for i in self.ingredients]
         return float(self.per_100g[at]) + float(self.grams @ more) / self.final_mass_g
+
+
+def wording(caution: str) -> str:
+    """A caution without its figures; one more food in it makes it another caution.
+
+    >>> wording("100 g brings 480 mg.") == wording("90 g brings 5 mg.")
+    True
+    """
+    return re.sub(r"[\d.,]+", "", caution)
 
 
 def text_of(ingredient: Ingredient) -> str:

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from balancer.errors import BadInput
 
 LARGEST_PRICE = 1e6
+#: Masses closer than this share of themselves are said once [1].
+SAME_SHARE = 0.005
 
 
 @dataclass(frozen=True)
@@ -103,7 +105,7 @@ class Item:
         text = f"{self.name}: {weight_said(self.buy_g)}"
         if self.count:
             text = f"{self.name}: {self.count}, about {weight_said(self.buy_g)}"
-        if abs(self.purchased_g - self.edible_g) > 0.005 * self.edible_g:
+        if abs(self.purchased_g - self.edible_g) > SAME_SHARE * self.edible_g:
             text += f" as purchased, for {weight_said(self.edible_g)} in the pot"
         if self.have_g > 0:
             text += f" ({weight_said(self.have_g)} is there)"

@@ -18,13 +18,13 @@ from sauces import ingredient, random_problem
 from balancer.catalogue import Catalogue
 from balancer.choices import Choice, Style, by_weight, item_weights, preferred, spoon_g
 from balancer.composition import INDEX, Ingredient
-from balancer.constants import AXES
+from balancer.constants import AXES, DEAD_BAND_JND
 from balancer.demo import house_sauces
 from balancer.errors import BadInput
 from balancer.measures import Measure
 from balancer.problem import Problem
 from balancer.request import problem_from
-from balancer.rounding import COARSE_JND, FINE_JND, round_alone, round_jointly, rounded
+from balancer.rounding import FINE_JND, round_alone, round_jointly, rounded
 from balancer.rounding_rows import FLOAT, TOLERANCE
 from balancer.settle import PH_TOLERANCE, settle
 from balancer.solve import solve
@@ -252,7 +252,7 @@ def test_demo_sauces(catalogue: Catalogue, name: str) -> None:
     for style in Style:
         found = rounded(solution.problem, solution.grams, measures, style)
         assert not found.broken
-        assert found.largest_jnd <= 2 * COARSE_JND
+        assert found.largest_jnd <= 2 * DEAD_BAND_JND.value
         assert found.mass_g == pytest.approx(
             float(solution.grams.sum()) - solution.problem.water_lost_g, rel=FLOAT
         )

@@ -18,7 +18,7 @@ from balancer import safety_constants as limits
 from balancer.catalogue import Catalogue
 from balancer.composition import INDEX, NAMES, OWN_SHELF, Blend, Evidence, Ingredient, matrix
 from balancer.errors import BadInput
-from balancer.safety import DEFER, Picture, allergens, cautions, needs_cold, sodium
+from balancer.safety import DEFER, Picture, allergens, cautions, needs_cold, sodium, wording
 from balancer.safety_picture import scale_shu
 from balancer.tables import read_rows
 
@@ -646,3 +646,16 @@ def test_bad_pictures_are_refused(change: dict[str, object], words: str) -> None
     }
     with pytest.raises(BadInput, match=words):
         Picture(**(whole | change))  # type: ignore[arg-type]
+
+
+def test_another_food_makes_another_caution_and_other_figures_do_not() -> None:
+    """What the page may fold away beside the same caution, and what it must show."""
+    walnuts = food("walnuts", "nut and seed", allergens=("tree nuts",))
+    peanuts = food("peanuts", "nut and seed", key="T2", allergens=("peanut",))
+    plain, more, also = (
+        pot((PLAIN, 90.0), *parts)
+        for parts in (((walnuts, 10.0),), ((walnuts, 20.0),), ((walnuts, 10.0), (peanuts, 1.0)))
+    )
+    said = [wording(sentence(picture, "allergens")) for picture in (plain, more, also)]
+    assert said[0] == said[1]
+    assert said[0] != said[2]

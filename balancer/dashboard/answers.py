@@ -163,6 +163,7 @@ def _unsay() -> None:
         session.put(replace(work, steps={}))
         st.session_state["_words"] = ""
         st.session_state["unheard"] = False
+        session.note("guessed", "")
 
 
 def _cautions(answer: Mapping[str, Any], beside: Mapping[str, Any]) -> None:
@@ -187,6 +188,7 @@ def _go_on(work: Work) -> None:
     st.session_state["unheard"] = False
     st.session_state["weighing"] = bool(work.made_g)
     session.note("words", "")
+    session.note("guessed", "")
     if work.saved_name:
         keep.minding(
             work.saved_name,

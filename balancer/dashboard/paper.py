@@ -12,6 +12,7 @@ from html import escape
 from balancer.dashboard import look
 from balancer.export.sheet import (
     allergen_parts,
+    keeping_text,
     line_name,
     made_text,
     nutrition_table,
@@ -113,7 +114,7 @@ def listed(title: str, lines: Sequence[str], *, numbered: bool = False) -> str:
 
 def cautions(recipe: Recipe) -> str:
     """How it is kept, and what to mind."""
-    return look.cautions([*recipe.cautions, recipe.storage])
+    return look.cautions([*recipe.cautions, keeping_text(recipe)])
 
 
 def panel(recipe: Recipe, chosen: Panel) -> str:

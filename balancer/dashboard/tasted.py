@@ -16,7 +16,7 @@ from balancer.errors import BalancerError
 from balancer.export.markdown import escaped
 from balancer.just_about_right import heard
 from balancer.kitchen import Outcome
-from balancer.tasting import steps_from_words
+from balancer.tasting import steps_from_words, understood
 
 ADJECTIVES: Mapping[str, str] = {
     "sweet": "sweet",
@@ -43,6 +43,8 @@ def draw(work: Work, outcome: Outcome) -> None:
         max_chars=2000,
     )
     told("words")
+    if session.noted("guessed"):
+        st.caption(escaped(f"{session.noted('guessed')}."))
     asked = _asked(work)
     st.caption("Or press; once more is more of it. What you do not say counts as not judged.")
     with st.container(gap="small", key="say_asked"):
@@ -109,7 +111,11 @@ def _spoken() -> None:
         details = replace(work.details, rest_right=rest_right or work.details.rest_right)
         session.put(replace(work, steps=steps, details=details))
         st.session_state["unheard"] = False
+        taken = understood(text).taken
+        said = [f"{slip!r} was taken for {word!r}" for slip, word in taken.items()]
+        session.note("guessed", "; ".join(said))
 
+    session.note("guessed", "")
     session.attempt("words", act)
 
 

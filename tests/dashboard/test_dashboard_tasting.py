@@ -588,3 +588,10 @@ def test_a_slip_among_readings_is_said_under_its_field_and_stays_typed(key, valu
     assert "watr of life" in at.session_state["notes"]["_pot_add"]
     press(at, "_pot_solve")
     assert not at.exception
+
+
+def test_a_slip_of_the_pen_is_said_back(dip):
+    say(dip, "a touch too sower")
+    assert "'sower' was taken for 'sour'." in text_of(dip)
+    say(dip, "a touch too sour")
+    assert "was taken for" not in text_of(dip)

@@ -15,9 +15,10 @@ import pytest
 
 from balancer.catalogue import Catalogue
 from balancer.choices import Style, by_weight, preferred
+from balancer.constants import DEAD_BAND_JND
 from balancer.measures import Measure
 from balancer.problem import Problem
-from balancer.rounding import COARSE_JND, FLOAT, round_alone, round_jointly, rounded
+from balancer.rounding import FLOAT, round_alone, round_jointly, rounded
 from balancer.wishes import Use
 
 RECIPES = 200
@@ -70,7 +71,7 @@ def trial(catalogue: Catalogue, seed: int, seconds: float, *, every: bool = Fals
     results = [alone.largest_jnd, joint.largest_jnd, np.nan, np.nan, np.nan]
     if every or seed % 4 == 0:
         full = joint
-        if joint.largest_jnd > COARSE_JND or joint.broken:
+        if joint.largest_jnd > DEAD_BAND_JND.value or joint.broken:
             full = rounded(problem, grams, measures, style, seconds=seconds)
         assert alone.broken or full.largest_jnd <= alone.largest_jnd + 1e-9, seed
         results[2] = full.largest_jnd

@@ -19,7 +19,7 @@ from balancer.problem import Problem
 from balancer.relax import relaxations
 from balancer.safety import DEFER, Picture, cautions
 from balancer.settle import PH_TOLERANCE, Settled
-from balancer.solve import Solution
+from balancer.solve import Solution, Status
 from balancer.taste import to_z
 from balancer.uncertainty import SURE, Spread, in_words
 from balancer.water_phase import WaterPhase
@@ -34,6 +34,12 @@ STRONG_AXES = ("volatile", "heat")
 ASSUMED_JND = 0.25
 #: A level below this is the crumb of a subtraction [axis unit per 100 g].
 LEAST_LEVEL = 1e-9
+#: Said where the share of water left was tried step by step.
+UNSTEADY = (
+    "What leaves with the steam depends on these quantities and they on it, so the levels shown are"
+    " true of them, but others may come nearer: lock one ingredient or lose less water, and solve"
+    " again."
+)
 #: Ladders of taste are made in water and overrate a sauce: no word above this one is shown.
 STRONGEST = MAGNITUDE_WORDS["very strong"].value
 WEAKEST = MAGNITUDE_WORDS["barely detectable"].value
@@ -159,9 +165,10 @@ def answer_from(settled: Settled, serving_g: float | None = None) -> dict[str, A
         answer["final_volume_ml"] = _round(blend.mass_g * float(specific_volume(per_100g)) / 100.0)
         answer["notes"] += trades(solution)
         answer["notes"] += _more_than_once(solution)
-        answer["notes"] += [
-            f"Not kept by the locked quantities: {r.label}." for r in solution.broken
-        ]
+        by = " by the locked quantities" if problem.all_locked else ""
+        answer["notes"] += [f"Not kept{by}: {r.label}." for r in solution.broken]
+        if not settled.is_steady and solution.status is Status.NEAREST:
+            answer["notes"].append(UNSTEADY)
         answer["perceived"] = _perceived(solution.levels)
         if phase is not None:
             answer |= _water(phase)

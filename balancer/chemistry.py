@@ -221,35 +221,6 @@ def acidity(composition: FloatArray, *, ideal: bool = False) -> Acidity:
     )
 
 
-def ph_of(composition: FloatArray, name: str = "The sauce") -> float:
-    """PH of one blend.
-
-    Parameters
-    ----------
-    composition : array, shape (n_components,)
-        Amounts per 100 g, as for :func:`acidity`.
-    name : str
-        What to call it in a refusal.
-
-    Returns
-    -------
-    float
-        pH [1].
-
-    Raises
-    ------
-    BadInput
-        If it has no water phase.
-    """
-    found = acidity(composition)
-    if bool(found.no_water):
-        raise BadInput(
-            f"{name} holds {composition[_WATER]:.3g} g of water in 100 g: pH is a property of"
-            f" water, so it has none. Mix it with something wet."
-        )
-    return float(found.ph)
-
-
 def anchor(composition: FloatArray, ph: ArrayLike) -> FloatArray:
     """Strong-ion charge with which a food has a published pH.
 

@@ -11,11 +11,21 @@ from numpy.typing import NDArray
 
 from balancer.catalogue import Catalogue
 from balancer.composite import Saved, Step, read_saved, refuse_circle, short
-from balancer.composition import INDEX, NAMES, Evidence, FloatArray, Ingredient, Part, matrix
+from balancer.composition import (
+    INDEX,
+    NAMES,
+    WATER_TOLERANCE,
+    Evidence,
+    FloatArray,
+    Ingredient,
+    Part,
+    matrix,
+)
 from balancer.cooking import cooked, kept_factors
 from balancer.entries import QUANTITIES, SHARES, Entry, food_of, use_of
 from balancer.errors import BadInput
 from balancer.search import plain
+from balancer.simmering import share_left
 from balancer.strong_ions import with_charge
 from balancer.water_phase import phase_of, water_phase
 from balancer.wishes import Use
@@ -104,9 +114,9 @@ def _blended(name: str, uses: list[Use], saved: Saved) -> Ingredient:
     whole[:, _CHARGE] = [with_charge(p.values, _middle_ph(p))[_CHARGE] for p in parts]
     water = float(grams @ whole[:, INDEX["water"]]) / 100.0
     kept = None
-    if any(u.goes_in != "raw" for u in uses):
-        left = max(0.0, 1.0 - lost_g / water) if water > 0 else 1.0
-        kept = kept_factors([u.goes_in for u in uses], left)
+    when = [u.goes_in for u in uses]
+    if any(w != "raw" for w in when):
+        kept = kept_factors(when, share_left(whole, grams, when, lost_g))
 
     def finished(rows: FloatArray) -> FloatArray:
         total = grams @ cooked(rows, kept) / 100.0
@@ -114,7 +124,7 @@ def _blended(name: str, uses: list[Use], saved: Saved) -> Ingredient:
         return np.asarray(total * 100.0 / saved.yield_g)
 
     values = finished(whole)
-    if values[INDEX["water"]] < -1e-6:
+    if values[INDEX["water"]] < -100.0 * WATER_TOLERANCE:
         raise BadInput(
             f"The recipe {short(name)} loses {lost_g:.4g} g of water and brings only"
             f" {water:.4g} g. Solve it again and save it."

@@ -22,6 +22,9 @@ from balancer.errors import BadInput
 
 FloatArray: TypeAlias = NDArray[np.float64]
 
+#: Water may fall short of its loss by this share of the batch, as a solver's answer does.
+WATER_TOLERANCE = 1e-6
+
 
 class Evidence(StrEnum):
     """What a number rests on, strongest first."""
@@ -331,7 +334,8 @@ class Blend:
         if not (np.isfinite(self.grams).all() and (self.grams >= 0).all()):
             raise BadInput("A quantity is negative or not a number. Give grams of zero or more.")
         water = float(self.grams @ self.composition[:, INDEX["water"]]) / 100.0
-        if not 0 <= self.water_lost_g <= water + 1e-9 * max(1.0, water):
+        room = WATER_TOLERANCE * max(1.0, float(self.grams.sum()))
+        if not 0 <= self.water_lost_g <= water + room:
             raise BadInput(
                 f"The water lost is {self.water_lost_g:g} g, but the batch brings {water:.4g} g"
                 " of water. Give a loss between zero and that."
@@ -347,5 +351,5 @@ class Blend:
     def per_100g(self) -> FloatArray:
         """Composition of 100 g of the finished sauce, shape (n_components,)."""
         total = self.grams @ self.composition / 100.0
-        total[INDEX["water"]] -= self.water_lost_g
+        total[INDEX["water"]] = max(0.0, total[INDEX["water"]] - self.water_lost_g)
         return np.asarray(total * (100.0 / self.mass_g))

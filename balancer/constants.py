@@ -196,7 +196,7 @@ AXES: tuple[Axis, ...] = (
     ),
     _axis(
         "volatile",
-        "uL oil eq.",
+        "µL oil eq.",
         {c: w for family in AROMA_FAMILIES.values() for c, w in family.items()},
         0.20,
         1.0,

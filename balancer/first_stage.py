@@ -17,7 +17,7 @@ from balancer.constants import AXIS_NAMES
 from balancer.errors import NoSolution
 from balancer.linear import LinearProgram
 from balancer.problem import Problem
-from balancer.program import volume_row
+from balancer.program import s_range, volume_row
 from balancer.requirements import (
     Requirement,
     aim_ends,
@@ -28,9 +28,6 @@ from balancer.requirements import (
 from balancer.shelf import Shelf
 from balancer.taste import axis_matrix
 from balancer.wishes import Limit
-
-#: s, the reference mass per finished mass, where the mass is free.
-S_RANGE = (1e-2, 1e2)
 
 
 @dataclass
@@ -55,11 +52,6 @@ class _Rows:
 def reference_of(problem: Problem) -> float:
     """M_ref of a problem [g]."""
     return reference_mass(problem, problem.composition()[ordered(problem)])
-
-
-def s_range(problem: Problem) -> tuple[float, float]:
-    """Ends of s where the mass is free."""
-    return (1.0 / (1.0 + problem.pot.growth), 1.0) if problem.pot else S_RANGE
 
 
 def first_stage(

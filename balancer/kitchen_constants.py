@@ -48,7 +48,7 @@ POWER_LAWS: Mapping[str, Power] = MappingProxyType(
         "sweet": _power(6.1, "g sucrose eq.", 5.0, 7.5, 1.0, 0.6, 1.6),
         "sour": _power(0.098, "g citric eq.", 0.08, 0.12, 0.7, 0.5, 1.0),
         "salt": _power(0.35, "g NaCl eq.", 0.3, 0.6, 1.0, 0.6, 1.4),
-        "volatile": _power(12.0, "uL oil eq.", 5.0, 30.0, 0.5, 0.2, 0.7),
+        "volatile": _power(12.0, "µL oil eq.", 5.0, 30.0, 0.5, 0.2, 0.7),
         "umami": _power(300.0, "mg glutamate", 150.0, 600.0, 0.6, 0.4, 0.9),
         "heat": _power(350.0, "SHU", 50.0, 1000.0, 0.7, 0.5, 1.0),
         "body": _power(5.0, "g solids", 2.0, 8.0, 0.4, 0.3, 0.5),
@@ -197,3 +197,40 @@ GAS_CONSTANT = Coefficient(
     8.314462618, "J/(mol K)", "SI2019", "derived", (8.31, 8.32), "molar gas constant"
 )
 ZERO_CELSIUS_K = 273.15  # unit change
+
+# --- thinning what is too little to weigh -------------------------------------------------------
+
+#: Shelves on which what leaves nothing behind is a liquid, or dissolves.
+LIQUID_SHELVES = frozenset(
+    {
+        "citrus", "paste and ferment", "seasoning", "soy and fish sauce", "stock", "sweet",
+        "vinegar and acid", "water", "wine and spirit",
+    }
+)  # fmt: skip
+MIXES_UP_TO_G = Coefficient(
+    0.9,
+    "g/100 g",
+    "CHOSEN",
+    "chosen",
+    (0.5, 1.5),
+    "fibre of a sauce, juice or syrup that mixes; the flesh of citrus holds more",
+)
+MIXES_PROTEIN_G = Coefficient(
+    12.0,
+    "g/100 g",
+    "CHOSEN",
+    "chosen",
+    (11.0, 14.0),
+    "dissolved protein of such a liquid, as in tamari; anchovies and cheese hold more",
+)
+CLEAR_UP_TO_G = Coefficient(
+    1.0,
+    "g/100 g",
+    "CHOSEN",
+    "chosen",
+    (0.9, 1.1),
+    "protein, fat, starch and fibre of a juice of fruit or vegetables; their flesh holds more",
+)
+OIL_FROM_G = Coefficient(
+    95.0, "g/100 g", "CHOSEN", "chosen", (90.0, 99.0), "fat of what mixes with oil and is an oil"
+)

@@ -12,13 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from balancer.composition import ACIDS, INDEX, NAMES, Evidence, FloatArray, Ingredient
-from balancer.constants import AXIS_NAMES, CARRIER_SHARE, DEAD_BAND_JND, POT_TOLERANCE_JND
-from balancer.cooking import cooked
+from balancer.composition import FloatArray
+from balancer.constants import AXIS_NAMES, CARRIER_SHARE, POT_TOLERANCE_JND
 from balancer.problem import Problem
 from balancer.settle import Settled, settle
 from balancer.taste import axis_matrix, from_z, to_z
-from balancer.water_phase import phase_of
+from balancer.water_phase import as_one
 from balancer.wishes import Aim, Pot, Use
 
 POT_KEY, POT_NAME = "pot", "what is in the pot"
@@ -97,7 +96,16 @@ def pot_problem(
     growth : float
         Largest growth of the mass in the pot [1].
     """
-    uses = [Use(_pot_ingredient(problem, made), max_g=made.mass_g, label=POT_NAME)]
+    cooked = made.settled.solution.problem
+    pot = as_one(
+        [u.ingredient for u in problem.uses],
+        made.grams,
+        cooked.water_lost_g,
+        cooked.kept,
+        key=POT_KEY,
+        name=POT_NAME,
+    )
+    uses = [Use(pot, max_g=made.mass_g, label=POT_NAME)]
     for use, grams in zip(problem.uses, made.grams, strict=True):
         most = use.max_g if use.locked_g is None else use.locked_g
         room = max(0.0, most - float(grams))
@@ -111,7 +119,7 @@ def pot_problem(
             )
         )
     named = np.array([steps.get(axis, 0.0) != 0 for axis in AXIS_NAMES])
-    width = np.where(named, DEAD_BAND_JND.value, POT_TOLERANCE_JND.value)
+    width = np.where(named, problem.dead_band_jnd, POT_TOLERANCE_JND.value)
     low, high = from_z(to_z(wanted) - width), from_z(to_z(wanted) + width)
     aims = tuple(
         Aim(axis, float(a), float(b)) for axis, a, b in zip(AXIS_NAMES, low, high, strict=True)
@@ -140,32 +148,3 @@ def may_shrink(problem: Problem, made: Made, steps: Mapping[str, float]) -> NDAr
     shares = np.divide(parts, total, out=np.zeros_like(parts), where=total > 0)
     less = np.array([steps.get(axis, 0.0) < 0 for axis in AXIS_NAMES])
     return np.asarray((shares[:, less] >= CARRIER_SHARE.value).any(axis=1))
-
-
-def _pot_ingredient(problem: Problem, made: Made) -> Ingredient:
-    """What cooking left, as one ingredient; its pH and its acids keep their bands."""
-    solution = made.settled.solution
-    kept = solution.problem.kept
-    phase = phase_of([u.ingredient for u in problem.uses])
-    corner = phase.corner if kept is None else cooked(phase.corner, kept[:, None, :])
-    per_100g = solution.blend.per_100g()
-    ends = np.stack([corner.min(axis=1), corner.max(axis=1)])
-    mixed = made.grams @ ends / made.mass_g
-    acids = np.isin(np.arange(len(NAMES)), [INDEX[a] for a in ACIDS])
-    low, high = (np.where(acids, end, np.nan) for end in mixed)
-    found = made.settled.water_phase
-    ph = None if found is None or found.ph is None else (found.ph.low, found.ph.high)
-    values = per_100g.copy()
-    values[INDEX["strong_ion_charge"]] = np.nan if ph else 0.0
-    named = {a for u in problem.uses for a in u.ingredient.allergens}
-    return Ingredient(
-        key=POT_KEY,
-        name=POT_NAME,
-        values=values,
-        low=low,
-        high=high,
-        evidence=tuple(Evidence.DERIVED for _ in NAMES),
-        source=tuple("RULE" for _ in NAMES),
-        allergens=tuple(sorted(named)),
-        ph=ph,
-    )

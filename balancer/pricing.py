@@ -22,8 +22,9 @@ from numpy.typing import NDArray
 
 from balancer.composition import FloatArray
 from balancer.errors import NoSolution
-from balancer.first_stage import first_stage, reference_of, s_range
+from balancer.first_stage import first_stage, reference_of
 from balancer.problem import Problem
+from balancer.program import s_range
 from balancer.shelf import Shelf
 from balancer.solve import Model, Optimum
 

@@ -39,6 +39,8 @@ from balancer.taste import axis_matrix
 
 #: Rows are scaled so that no coefficient is larger than this.
 LARGEST_COEFFICIENT = 1e4
+#: s, the reference mass per finished mass, where a volume sets the mass.
+S_RANGE = (1e-2, 1e2)
 #: Shares this near each other are equal.
 ROUNDING = 1e-9
 
@@ -228,7 +230,7 @@ def build(problem: Problem) -> Program:
     upper[:n_y] = columns.upper
     lower = np.zeros(largest + 1)
     if columns.s is not None:
-        lower[columns.s] = _mass_range(problem)[0]
+        lower[columns.s] = s_range(problem)[0]
     lp = LinearProgram(
         tuple(labels),
         tuple(rows.labels),
@@ -322,9 +324,9 @@ class _Rows:
         self.scale.append(scale)
 
 
-def _mass_range(problem: Problem) -> tuple[float, float]:
-    """Ends of s: a pot may grow by its cap; a volume fixes the mass within a wide range."""
-    return (1.0 / (1.0 + problem.pot.growth), 1.0) if problem.pot else (1e-2, 1e2)
+def s_range(problem: Problem) -> tuple[float, float]:
+    """Ends of s where the mass is free: a pot may grow by its cap; a volume fixes the mass."""
+    return (1.0 / (1.0 + problem.pot.growth), 1.0) if problem.pot else S_RANGE
 
 
 def _columns(
@@ -376,6 +378,6 @@ def _columns(
         s = len(labels)
         labels.append("reference mass per finished mass")
         place, sign = np.append(place, 0), np.append(sign, 0.0)
-        room = np.append(room, _mass_range(problem)[1])
+        room = np.append(room, s_range(problem)[1])
         cost = np.append(cost, 0.0)
     return Columns(tuple(labels), draft, place, sign, room, cost, s, contradiction)

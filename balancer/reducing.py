@@ -7,13 +7,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from balancer.composition import INDEX, NAMES, Evidence, FloatArray, Ingredient
+from balancer.chemical_constants import TYPICAL_IONIC_STRENGTH
+from balancer.composition import INDEX, NAMES, FloatArray
 from balancer.constants import AXIS, AXIS_NAMES
 from balancer.errors import BadInput
 from balancer.problem import Problem
 from balancer.readings import POT_KEY, poured
+from balancer.settle import with_rows
 from balancer.simmering import batch, boiled, lost_g
 from balancer.taste import axis_matrix
+from balancer.water_phase import as_one, phase_of, water_phase
 from balancer.wishes import LARGEST_LEVEL, Use
 
 #: A level that rises by more than this is named [JND].
@@ -135,32 +138,47 @@ def reduced(problem: Problem, axis: str, level: float) -> Reduction:
         middle = 0.5 * (low + high)
         low, high = (middle, high) if reading(middle) < level else (low, middle)
     left, mass = after(high)
-    values = np.maximum(
-        100.0 * left / mass, np.where(np.array(NAMES) == "strong_ion_charge", -np.inf, 0.0)
-    )
-    pot = Ingredient(
+    stays = np.divide(left, total, out=np.ones(len(NAMES)), where=total > 0)
+    stays[INDEX["water"]] = 1.0  # what leaves as water is counted on the scale
+    kept = stays if problem.kept is None else problem.kept * stays
+    pot = as_one(
+        [u.ingredient for u in problem.uses],
+        grams,
+        float(grams.sum()) - mass,
+        np.broadcast_to(kept, (len(grams), len(NAMES))),
         key=POT_KEY,
         name="reduced pot",
-        values=values,
-        low=np.full(len(NAMES), math.nan),
-        high=np.full(len(NAMES), math.nan),
-        evidence=(Evidence.DERIVED,) * len(NAMES),
-        source=("DERIVED",) * len(NAMES),
     )
     additions = tuple(
-        Use(u.ingredient, max_g=max(0.0, u.max_g - g), share_max=u.share_max, label=u.label)
+        Use(
+            u.ingredient,
+            max_g=max(0.0, u.max_g - g),
+            share_max=u.share_max,
+            label=u.label,
+            passes=u.passes,
+        )
         for u, g in zip(problem.uses, grams, strict=True)
         if u.ingredient.key != POT_KEY
     )
+    plain = tuple(x for x in problem.limits if not x.per_use)
+    new = poured(pot, mass, additions, problem.aims, problem.pot.growth, plain)
+    new = replace(new, water_limits=problem.water_limits, dead_band_jnd=problem.dead_band_jnd)
     return Reduction(
         axis,
         start,
         mass,
         high,
         100.0 * (total @ weights) / start,
-        values @ weights,
-        replace(
-            poured(pot, mass, additions, problem.aims, problem.pot.growth, problem.limits),
-            dead_band_jnd=problem.dead_band_jnd,
-        ),
+        100.0 * (left @ weights) / mass,
+        _with_water_rows(new, mass),
     )
+
+
+def _with_water_rows(problem: Problem, mass_g: float) -> Problem:
+    """The reduced pot with its limits on the water phase as rows of its own."""
+    phase = phase_of([u.ingredient for u in problem.uses])
+    in_pot = np.zeros(len(problem.uses))
+    in_pot[0] = mass_g
+    found = water_phase(phase, in_pot).ph
+    strength = TYPICAL_IONIC_STRENGTH.value if found is None else found.ionic_strength
+    return with_rows(problem, phase, None, strength, 0.0)

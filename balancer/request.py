@@ -18,14 +18,14 @@ import numpy as np
 
 from balancer.catalogue import Catalogue
 from balancer.composite_vector import ingredient_of
-from balancer.composition import matrix
+from balancer.composition import INDEX, WATER_TOLERANCE, FloatArray, matrix
 from balancer.constants import AXIS_NAMES, DEAD_BAND_JND
 from balancer.entries import use_of, usual_stage
 from balancer.errors import BadInput
 from balancer.intensity import intensity_of, level_of_perceived
 from balancer.kitchen_constants import SIMMER_RATE_G_MIN
 from balancer.problem import Problem
-from balancer.simmering import batch, water_lost_to_brix
+from balancer.simmering import batch, boiled, lost_g, water_lost_to_brix
 from balancer.wishes import Aim, Limit, Ratio, Use, WaterLimits
 
 Document = Mapping[str, Any]
@@ -150,22 +150,41 @@ def _water_lost(document: Document, uses: tuple[Use, ...]) -> float:
     """Water cooked away, as stated or by a time or a reading to stop at [g]."""
     simmer = document.get("simmer")
     if simmer is None:
-        return float(document.get("water_lost_g", 0.0))
+        return _can_be_lost(float(document.get("water_lost_g", 0.0)), "The water lost is", uses)
     if "water_lost_g" in document:
         raise BadInput("The request gives both water_lost_g and simmer. Keep one.")
     if ("to_brix" in simmer) == ("minutes" in simmer):
         raise BadInput("Say either how many minutes it simmers, or to which degrees Brix.")
     if "minutes" in simmer:
         rate = float(simmer.get("steam_g_per_min", SIMMER_RATE_G_MIN.value))
-        return float(simmer["minutes"]) * rate
+        minutes = float(simmer["minutes"])
+        said = f"Simmering for {minutes:g} min at {rate:g} g of steam a minute takes"
+        return _can_be_lost(minutes * rate, said, uses)
     if any(u.locked_g is None for u in uses):
         raise BadInput(
             f"Simmering to {simmer['to_brix']:g} degrees Brix needs every quantity locked: with"
             " free ones the target decides the sugar. Lock them, or give water_lost_g."
         )
+    return water_lost_to_brix(_locked(uses), float(simmer["to_brix"]))
+
+
+def _locked(uses: tuple[Use, ...]) -> FloatArray:
+    """What the locked quantities hold before cooking."""
     grams = np.array([u.locked_g or 0.0 for u in uses])
-    total = batch(matrix([u.ingredient for u in uses]), grams)
-    return water_lost_to_brix(total, float(simmer["to_brix"]))
+    return batch(matrix([u.ingredient for u in uses]), grams)
+
+
+def _can_be_lost(loss_g: float, said: str, uses: tuple[Use, ...]) -> float:
+    """A loss that known quantities have water for; free ones are chosen so that they have."""
+    if all(u.locked_g is not None for u in uses):
+        pan = _locked(uses)
+        most = lost_g(pan, boiled(pan, float(pan[INDEX["water"]])))
+        if loss_g > most * (1.0 + WATER_TOLERANCE):
+            raise BadInput(
+                f"{said} {loss_g:g} g, but what is in the pan can lose {most:.4g} g at most, its"
+                " water and what leaves with it. Boil off less, or add water."
+            )
+    return loss_g
 
 
 def _aims(target: Document) -> tuple[Aim, ...]:

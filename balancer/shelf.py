@@ -75,11 +75,6 @@ class Shelf:
             foods, self.low[wanted], self.high[wanted], self.share[wanted], self.curated[wanted]
         )
 
-    @property
-    def is_sure(self) -> NDArray[np.bool_]:
-        """Foods of which nothing is assumed, shape (n_foods,)."""
-        return np.asarray((self.low == self.high).all(axis=1))
-
 
 def largest_share(food: Ingredient) -> float:
     """Largest sensible share of a sauce [1]."""

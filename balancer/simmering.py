@@ -7,7 +7,7 @@ conserved: what leaves is named.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -22,12 +22,12 @@ from balancer.kitchen_constants import (
     INVERSION_ENERGY,
     INVERSION_RATE,
     INVERSION_RATE_KELVIN,
-    SIMMER_RATE_G_MIN,
     ZERO_CELSIUS_K,
 )
 from balancer.titration import degrees_brix
 
 _WATER, _ACETIC, _ETHANOL = INDEX["water"], INDEX["acetic"], INDEX["ethanol"]
+_VOLATILE = [_ACETIC, _ETHANOL]
 _MASSES = np.array([INDEX[m] for m in MASSES])
 _HEXOSES_PER_SUCROSE = (MOLAR_MASS["glucose"].value + MOLAR_MASS["fructose"].value) / MOLAR_MASS[
     "sucrose"
@@ -124,6 +124,40 @@ def water_lost_to_mass(total: FloatArray, start_g: float, finish_g: float) -> fl
     return _bisect(lambda w: lost_g(total, boiled(total, w)) - need, float(total[_WATER]))
 
 
+def share_left(
+    composition: FloatArray, grams: FloatArray, when: Sequence[str], scale_loss_g: float
+) -> float:
+    """Share of the water that is left when the scale has lost what it shall lose.
+
+    Acid and alcohol of what goes in at the start are part of that loss; what goes in later keeps
+    its own, and its water counts as if it had been there.
+
+    Parameters
+    ----------
+    composition : array, shape (n_ingredients, n_components)
+        Amounts per 100 g, without NaN.
+    grams : array, shape (n_ingredients,)
+        Edible grams before loss [g].
+    when : sequence of str
+        When each ingredient goes in: start, late or raw.
+    scale_loss_g : float
+        What the scale loses; more than can be lost leaves none [g].
+
+    Returns
+    -------
+    float
+        Share left, 1 where there is no water [1].
+    """
+    total = batch(composition, grams)
+    start = np.array([w == "start" for w in when])
+    total[_VOLATILE] = batch(composition[start], grams[start])[_VOLATILE]
+    water = float(total[_WATER])
+    if water <= 0:
+        return 1.0
+    lost = min(scale_loss_g, lost_g(total, boiled(total, water)))
+    return max(0.0, 1.0 - water_lost_to_mass(total, lost, 0.0) / water)
+
+
 def water_lost_to_brix(total: FloatArray, brix: float) -> float:
     """Water to boil away until the liquid reads given degrees Brix.
 
@@ -176,39 +210,6 @@ def _bisect(rising: Callable[[float], float], top: float) -> float:
         if high - low <= 1e-12 * max(1.0, top):
             break
     return (low + high) / 2.0
-
-
-def water_lost_in(
-    total: FloatArray, minutes: float, rate_g_min: float = SIMMER_RATE_G_MIN.value
-) -> float:
-    """Water lost in a time at the simmer, never more than there is.
-
-    Parameters
-    ----------
-    total : array, shape (n_components,)
-        The batch [g, mg, meq or uL].
-    minutes : float
-        Time at the simmer, zero or more [min].
-    rate_g_min : float
-        Steam of the pan [g/min]. Weigh your own pan once: it goes by width and flame, and the
-        standing figure may be out by a factor of three.
-
-    Returns
-    -------
-    float
-        Water lost [g].
-
-    Raises
-    ------
-    BadInput
-        If the time or the rate is negative.
-    """
-    if minutes < 0 or rate_g_min < 0:
-        raise BadInput(
-            f"Simmering for {minutes:g} min at {rate_g_min:g} g of steam a minute cannot be."
-            " Give figures of zero or more."
-        )
-    return min(minutes * rate_g_min, float(total[_WATER]))
 
 
 def inversion_rate(ph: float, celsius: float) -> float:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from balancer.answer import answer_from, levels_document, picture_of, with_cautions
 from balancer.catalogue import Catalogue
 from balancer.composite_vector import ingredient_of
-from balancer.composition import FloatArray, matrix, taken_apart
+from balancer.composition import NAMES, FloatArray, matrix, taken_apart
 from balancer.constants import AXES, KEEP_SHARE, POT_TOLERANCE_JND
 from balancer.errors import BadInput
 from balancer.nudge import Made, as_made, may_shrink, pot_problem
@@ -21,6 +21,7 @@ from balancer.pot import Correction, correct
 from balancer.problem import Problem
 from balancer.readings import Readings, measured_problem
 from balancer.request import Document, problem_from
+from balancer.safety import Picture, allergens
 from balancer.search import resolve
 from balancer.settle import Settled, settle
 from balancer.taste import levels as axis_levels
@@ -287,3 +288,16 @@ def _aimed_at(
         # a report has every quantity locked; tasting it is a wish to move them
         entries = [{k: v for k, v in e.items() if k != "locked_g"} for e in entries]
     return {**kept, "ingredients": entries, "target": levels_document(wanted)}
+
+
+def allergens_added(found: Correction) -> str:
+    """Say which allergens go into a pot with what may correct it; empty where none is known."""
+    set_aside = None if found.set_aside is None else found.set_aside.plan
+    plans = [p for p in (found.plan, found.dilute, set_aside, found.after_reduction) if p]
+    added = {addition.label for plan in plans for addition in plan.additions}
+    uses = {u.label: u.ingredient for p in plans for u in p.solution.problem.uses}
+    foods = [uses[label] for label in uses if label in added]
+    parts = tuple(p.ingredient for p in taken_apart(foods, np.ones(len(foods))))
+    seen = Picture(parts, np.ones(len(parts)), np.zeros(len(NAMES)), 100.0)
+    named = [f"{a.name} ({', '.join(a.carriers)})" for a in allergens(seen)]
+    return f"Allergens of what goes in: {'; '.join(named)}. Read every label." if named else ""

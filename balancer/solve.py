@@ -72,7 +72,7 @@ class Solution:
     first_stage : Optimum or None
         Optimum of stage 1, for its marginals; None where nothing was optimised.
     broken : tuple of Requirement
-        Limits that locked quantities do not keep.
+        Limits that given quantities do not keep.
     """
 
     problem: Problem
@@ -255,7 +255,7 @@ def solve(problem: Problem) -> Solution:
     """
     program = build(problem)
     if problem.pot is None and problem.all_locked:
-        return _report(program)
+        return evaluated(problem, np.array([u.locked_g for u in problem.uses], dtype=float))
     model = Model(program.lp)
     first = None if program.columns.contradiction else model.optimum()
     if first is None:
@@ -297,9 +297,16 @@ def _later_stages(program: Program, model: Model, first: Optimum) -> Optimum:
     return best
 
 
-def _report(program: Program) -> Solution:
-    problem = program.problem
-    grams = np.array([u.locked_g for u in problem.uses], dtype=float)
+def evaluated(problem: Problem, grams: FloatArray) -> Solution:
+    """Look at given quantities: where they lead, and which limits they do not keep.
+
+    Parameters
+    ----------
+    problem : Problem
+    grams : array, shape (n,)
+        Edible grams before loss, in the cook's order.
+    """
+    program = build(problem)
     return _solution(program, grams, None, broken_requirements(program, grams))
 
 

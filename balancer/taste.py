@@ -79,7 +79,7 @@ def families(composition: FloatArray) -> Mapping[str, FloatArray]:
     Returns
     -------
     mapping of str to array, shape (...)
-        Family to level [uL oil eq. per 100 g]; their sum is the volatile axis.
+        Family to level [µL oil eq. per 100 g]; their sum is the volatile axis.
 
     Examples
     --------

@@ -14,7 +14,16 @@ from functools import lru_cache
 import numpy as np
 
 from balancer.chemistry import excess_charge_weights
-from balancer.composition import INDEX, FloatArray, Ingredient
+from balancer.composition import (
+    ACIDS,
+    INDEX,
+    NAMES,
+    Blend,
+    Evidence,
+    FloatArray,
+    Ingredient,
+    matrix,
+)
 from balancer.cooking import cooked
 from balancer.strong_ions import Band, band, corners, with_charge, worst_charge
 from balancer.titration import (
@@ -130,6 +139,52 @@ def water_phase(
         float(moisture_pct(per_100g)),
         float("nan") if dry else float(water_activity(per_100g)),
         phase.estimated,
+    )
+
+
+def as_one(
+    ingredients: Sequence[Ingredient],
+    grams: FloatArray,
+    water_lost_g: float = 0.0,
+    kept: FloatArray | None = None,
+    *,
+    key: str,
+    name: str,
+) -> Ingredient:
+    """A finished sauce as one ingredient; its pH and its acids keep their bands.
+
+    Parameters
+    ----------
+    ingredients : sequence of Ingredient, length n
+    grams : array, shape (n,)
+        Edible grams before loss [g].
+    water_lost_g : float
+        What the scale loses in cooking [g].
+    kept : array, shape (n, n_components), or None
+        Shares that cooking leaves [1].
+    key, name : str
+        Of the ingredient that it becomes.
+    """
+    phase = phase_of(ingredients)
+    blend = Blend(cooked(matrix(ingredients), kept), grams, water_lost_g)
+    corner = phase.corner if kept is None else cooked(phase.corner, kept[:, None, :])
+    ends = np.stack([corner.min(axis=1), corner.max(axis=1)])
+    mixed = grams @ ends / blend.mass_g
+    acids = np.isin(np.arange(len(NAMES)), [INDEX[a] for a in ACIDS])
+    low, high = (np.where(acids, end, np.nan) for end in mixed)
+    ph = water_phase(phase, grams, water_lost_g, kept).ph
+    values = blend.per_100g()
+    values[INDEX["strong_ion_charge"]] = 0.0 if ph is None else np.nan
+    return Ingredient(
+        key=key,
+        name=name,
+        values=values,
+        low=low,
+        high=high,
+        evidence=tuple(Evidence.DERIVED for _ in NAMES),
+        source=tuple("RULE" for _ in NAMES),
+        allergens=tuple(sorted({a for i in ingredients for a in i.allergens})),
+        ph=None if ph is None else (ph.low, ph.high),
     )
 
 

@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 
 from balancer import chemistry
 from balancer.chemical_constants import CHARGE_RULE, GROUPS, PK_WATER, WATER_PHASE_MIN_G
-from balancer.chemistry import acidity, anchor, buffer_value, excess_charge_weights, ph_of
+from balancer.chemistry import acidity, anchor, buffer_value, excess_charge_weights
 from balancer.composition import ACIDS, INDEX, NAMES, FloatArray
 from balancer.errors import BadInput
 from balancer.ionisation import activity_term, charge_moments
@@ -201,15 +201,13 @@ def test_no_water_no_ph() -> None:
     assert np.isnan(found.ionic_strength).tolist() == [True, True, False]
     assert np.isnan(found.ph).tolist() == [True, True, False]
     assert np.isnan(float(anchor(oil, 4.0)))
-    with pytest.raises(BadInput, match=r"^Olive oil holds 0 g of water in 100 g: pH is a property"):
-        ph_of(oil, "Olive oil")
     least = WATER_PHASE_MIN_G.value
     assert least < 15  # honey has a pH
     for water, has in ((least, True), (least * 0.999, False)):
         syrup = vector(water=water, sucrose=90.0, citric=0.1)
         assert bool(acidity(syrup).no_water) is not has
         assert bool(np.isfinite(anchor(syrup, 3.0))) is has
-    assert ph_of(vector(water=100.0, citric=1.0)) < 3.0
+    assert float(acidity(vector(water=100.0, citric=1.0)).ph) < 3.0
 
 
 def test_unknown_amounts_are_refused() -> None:

@@ -23,7 +23,6 @@ from balancer.simmering import (
     inversion_rate,
     inverted,
     lost_g,
-    water_lost_in,
     water_lost_to_brix,
     water_lost_to_mass,
 )
@@ -112,17 +111,6 @@ def test_100_g_cooked_stay_100_g(water_left: float, when: str) -> None:
     if when != "start":
         assert after[0, INDEX["ethanol"]] == 14.0
     assert cooked(per_100g, None) is per_100g
-
-
-def test_simmer_for_a_time() -> None:
-    assert water_lost_in(pot(), 0.0, 8.0) == water_lost_in(pot(), 20.0, 0.0) == 0.0
-    assert water_lost_in(pot(), 0.5, 8.0) == water_lost_in(pot(), 8.0, 0.5) == 4.0
-    with pytest.raises(BadInput, match="at -8 g of steam a minute"):
-        water_lost_in(pot(), 20.0, -8.0)
-    assert water_lost_in(pot(), 20.0, 8.0) == 160.0
-    assert water_lost_in(pot(), 1e4) == 700.0
-    with pytest.raises(BadInput, match="Simmering for -1 min"):
-        water_lost_in(pot(), -1.0)
 
 
 def test_impossible_simmering() -> None:

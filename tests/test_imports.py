@@ -21,7 +21,7 @@ ORDER = (
     "taste", "intensity", "straining", "prepared", "cooking", "simmering", "water_phase",
     "uncertainty", "wishes", "problem", "readings", "label", "label_text", "packet_allergens",
     "own", "inferring", "specification", "own_kept", "entries", "composite", "composite_vector",
-    "reducing", "linear", "requirements", "program", "solve", "explain", "relax", "settle",
+    "linear", "requirements", "program", "solve", "explain", "relax", "settle", "reducing",
     "rounding_rows", "rounding_search", "rounding", "scaling", "shopping_items", "shopping",
     "nutrition", "weighing", "additions", "pot", "shelf", "first_stage", "pricing", "gap",
     "exclusions", "differences", "suggestion", "suggest", "alternatives", "substitution",

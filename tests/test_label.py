@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from balancer.catalogue import Catalogue
-from balancer.chemistry import ph_of
+from balancer.chemistry import acidity
 from balancer.composition import ACIDS, INDEX, MASSES, NAMES, SUGARS, Evidence, Ingredient, filled
 from balancer.errors import BadInput
 from balancer.inferring import inferred
@@ -58,7 +58,7 @@ def test_measured_ph_anchors(catalogue: Catalogue) -> None:
     own = Own("plum sauce", PLUM_SAUCE, acidity_pct=1.2, ph=3.2)
     found = inferred(own, catalogue).ingredient
     assert found.ph == (3.2, 3.2)
-    assert ph_of(filled(found.values)) == pytest.approx(3.2, abs=1e-6)
+    assert float(acidity(filled(found.values)).ph) == pytest.approx(3.2, abs=1e-6)
     assert float(titratable_acidity(filled(found.values), "citric")) == pytest.approx(1.2, abs=1e-6)
     assert found["citric"] > 1.2  # part of it is held as salt
     assert _evidence(found, "citric") is Evidence.MEASURED
@@ -86,7 +86,7 @@ def test_my_limes_keep_what_was_not_measured(catalogue: Catalogue) -> None:
     ).ingredient
     assert found["citric"] / found["malic"] == pytest.approx(base["citric"] / base["malic"])
     assert float(titratable_acidity(filled(found.values), "citric")) == pytest.approx(7.0, abs=1e-6)
-    assert ph_of(filled(found.values)) == pytest.approx(2.3, abs=1e-6)
+    assert float(acidity(filled(found.values)).ph) == pytest.approx(2.3, abs=1e-6)
     for kept in ("potassium", "oil_citrus", "glucose"):
         i = INDEX[kept]
         assert found.evidence[i] == base.evidence[i]

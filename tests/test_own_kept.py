@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from balancer.catalogue import Catalogue, default_catalogue
-from balancer.chemistry import ph_of
+from balancer.chemistry import acidity
 from balancer.composition import NAMES, OWN_SHELF, filled
 from balancer.errors import BadInput, NameTaken, NotSaved, UnknownIngredient
 from balancer.exclusions import kept_in
@@ -114,7 +114,7 @@ def test_for_good_it_answers_to_the_names_of_the_pantry(kitchen: Kitchen) -> Non
     for name in ("my limes", "juice of lime", LIME_JUICE, "fresh lime juice"):
         assert resolve(known, name) is mine
     assert (mine.key, mine.name, mine.group) == (LIME_JUICE, table.name, table.group)
-    assert ph_of(filled(mine.values)) == pytest.approx(2.3, abs=1e-6)
+    assert float(acidity(filled(mine.values)).ph) == pytest.approx(2.3, abs=1e-6)
     assert float(titratable_acidity(filled(mine.values), "citric")) == pytest.approx(7.0, abs=1e-6)
     assert known.measures(LIME_JUICE) == default_catalogue().measures(LIME_JUICE)
     assert sum(i.key == LIME_JUICE for i in known.everything) == 1

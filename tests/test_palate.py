@@ -190,9 +190,9 @@ def test_the_advice_asks_every_axis() -> None:
 
 
 def test_the_odds_are_said_in_per_cent() -> None:
-    assert built(("sweet", "sour"), [0.934, 0.25], [0.5, 0.666], 1.0).sentences()[:2] == (
+    assert built(("sweet", "sour"), [0.934, 0.25], [0.5, 0.95], 1.0).sentences()[:2] == (
         "You are within 1 JND on sweet with 93 % odds; the next target would be with 50 %.",
-        "You are within 1 JND on sour with 25 % odds; the next target would be with 67 %.",
+        "You are within 1 JND on sour with 25 % odds; the next target would be with 95 %.",
     )
 
 

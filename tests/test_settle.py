@@ -13,12 +13,12 @@ from balancer.intensity import intensity_of, perceived
 from balancer.problem import Problem
 from balancer.request import problem_from
 from balancer.search import resolve
-from balancer.settle import settle
+from balancer.settle import settle, with_rows
 from balancer.simmering import boiled
 from balancer.solve import Status, solve
 from balancer.taste import levels
 from balancer.water_phase import phase_of, water_phase
-from balancer.wishes import Aim, Use, WaterLimits
+from balancer.wishes import Aim, Pot, Use, WaterLimits
 
 
 def sauce(catalogue, rng):
@@ -143,8 +143,7 @@ def test_water_activity_is_reached_by_taking_water_out(catalogue):
     found = settle(replace(problem, water_limits=WaterLimits(water_activity_max=0.93)))
     assert found.kept_ceilings
     assert found.water_phase.water_activity <= 0.9306
-    # drier than that it is not dried: a hair more water and the sauce is over
-    assert found.water_phase.water_activity > 0.927
+    assert found.water_phase.water_activity > 0.93, "drier than that it is not dried"
     for enough in (free.water_phase.water_activity, 0.999):
         easy = settle(replace(problem, water_limits=WaterLimits(water_activity_max=enough)))
         assert easy.kept_ceilings
@@ -193,6 +192,68 @@ def test_ratios_hold_for_what_is_left_of_a_sauce_that_is_boiled_down(catalogue):
         assert found.solution.has_quantities
         ratio = found.solution.levels[0] / found.water_phase.acidity_pct_citric
         assert (limits.sugar_acid_min or 0) - 1e-2 <= ratio <= (limits.sugar_acid_max or 99) + 1e-2
+    # aims of five to one and of forty to one, which the ratio holds back to its end and no farther
+    for sweet, sour, limits in (
+        (5.0, 1.0, WaterLimits(sugar_acid_min=12.0)),
+        (20.0, 0.5, WaterLimits(sugar_acid_max=12.0)),
+    ):
+        pulled = (Aim("sweet", sweet, sweet), Aim("sour", sour, sour), Aim("salt", 1.0, 1.0))
+        found = settle(replace(problem, aims=pulled, water_limits=limits))
+        ratio = found.solution.levels[0] / found.water_phase.acidity_pct_citric
+        assert ratio == pytest.approx(12.0, rel=1e-3)
+
+
+def test_a_margin_is_a_lower_ceiling(catalogue):
+    """The row drawn a tenth of a pH tighter is the row of the ceiling a tenth lower."""
+    problem = sauce(catalogue, np.random.default_rng(6))
+    phase = phase_of([u.ingredient for u in problem.uses])
+
+    def row(ceiling, margin):
+        limited = replace(problem, water_limits=WaterLimits(ph_max=ceiling))
+        return with_rows(limited, phase, None, 0.1, margin).limits[-1]
+
+    assert row(4.0, 0.1).per_use == pytest.approx(row(3.9, 0.0).per_use)
+    assert row(4.0, 0.1).per_use != pytest.approx(row(4.0, 0.0).per_use)
+    assert row(0.5, 0.0).per_use != pytest.approx(row(1.0, 0.0).per_use)
+    assert row(0.05, 0.1).per_use == pytest.approx(row(0.0, 0.0).per_use), "none is under 0"
+
+
+def known(catalogue, share=1.0):
+    """Plums, sugar, vinegar and salt of known grams, boiled down from 705 g by 200 g."""
+    grams = {"plums": 500.0, "sugar": 80.0, "cider vinegar": 120.0, "salt": 5.0}
+    uses = tuple(
+        Use(resolve(catalogue, n), locked_g=share * g, goes_in="start") for n, g in grams.items()
+    )
+    return Problem(uses, yield_g=share * 505.0, water_lost_g=share * 200.0)
+
+
+def test_the_row_of_a_ratio_is_its_amount_in_100_g_of_what_is_left(catalogue):
+    """Sweetness less twelve times the acidity, by the row and by the finished sauce."""
+    problem = known(catalogue)
+    found = settle(replace(problem, water_limits=WaterLimits(sugar_acid_min=12.0)))
+    (row,) = found.solution.problem.limits
+    steam = problem.water_lost_g * row.per_lost_water
+    by_row = (found.solution.grams @ np.array(row.per_use) - steam) / 505.0
+    sweet, acid = found.solution.levels[0], found.water_phase.acidity_pct_citric
+    assert by_row == pytest.approx(sweet - 12.0 * acid, abs=1e-6)
+
+
+def test_a_pinch_settles_like_a_potful(catalogue):
+    """Levels of a ten-thousandth of the batch are those of the batch."""
+    whole = settle(known(catalogue))
+    pinch = settle(known(catalogue, 1e-4))
+    assert pinch.solution.levels == pytest.approx(whole.solution.levels, rel=1e-6)
+    assert pinch.water_phase.ph.value == pytest.approx(whole.water_phase.ph.value, abs=1e-6)
+
+
+def test_a_pot_to_which_nothing_is_added_is_the_sauce_in_it(catalogue):
+    sauce_in_it = known(catalogue)
+    grams = tuple(u.locked_g for u in sauce_in_it.uses)
+    uses = tuple(Use(u.ingredient, max_g=u.locked_g, goes_in="start") for u in sauce_in_it.uses)
+    pot = Problem(uses, water_lost_g=200.0, pot=Pot(grams, 0.0))
+    found = settle(pot)
+    assert found.solution.grams == pytest.approx(grams)
+    assert found.solution.levels == pytest.approx(settle(sauce_in_it).solution.levels)
 
 
 def test_no_more_is_solved_than_has_to_be(catalogue, monkeypatch):
@@ -217,11 +278,9 @@ def test_no_more_is_solved_than_has_to_be(catalogue, monkeypatch):
     settle(Problem(hot, aims, yield_g=500.0, water_lost_g=200.0))
     assert 2 <= len(solved) <= 4
     solved.clear()
-    known = tuple(
-        replace(u, locked_g=g) for u, g in zip(hot, (500.0, 80.0, 120.0, 5.0), strict=True)
-    )
-    settle(Problem(known, yield_g=505.0, water_lost_g=200.0))
-    assert len(solved) <= 2
+    sour = settle(replace(known(catalogue), water_limits=WaterLimits(ph_max=2.0)))
+    assert not sour.kept_ceilings
+    assert len(solved) == 1, "nothing can be done about what is locked"
 
 
 def test_what_goes_in_late_keeps_its_aroma(catalogue):

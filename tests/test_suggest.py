@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from numpy.typing import NDArray
 from sauces import ingredient, random_problem
 
 from balancer.alternatives import DIFFERENT, WITHIN_JND, carriers, other_ways
@@ -22,7 +23,7 @@ from balancer.exclusions import allergens_of, kept_in
 from balancer.gap import Gap, asked, gap_from_text, held
 from balancer.pricing import LEAST_GAIN_JND, Pricer
 from balancer.problem import Problem
-from balancer.shelf import shelf_of
+from balancer.shelf import Shelf, shelf_of
 from balancer.solve import solve
 from balancer.substitution import instead
 from balancer.suggest import missing
@@ -51,6 +52,11 @@ def thin() -> Problem:
         (Aim("sweet", 20.0, 20.0), Aim("sour", 0.25, 0.25), Aim("salt", 1.0, 1.0)),
         yield_g=500.0,
     )
+
+
+def is_sure(shelf: Shelf) -> NDArray[np.bool_]:
+    """Foods of which nothing is assumed."""
+    return np.asarray((shelf.low == shelf.high).all(axis=1))
 
 
 def with_assumed(food: Ingredient, component: str) -> Ingredient:
@@ -109,7 +115,7 @@ def test_what_is_assumed_is_priced_at_its_worse_end(seed: int) -> None:
     have = {u.ingredient.key for u in problem.uses}
     pool = [f for f in default_catalogue().pantry if f.key not in have]
     component = str(rng.choice(["citric", "sodium", "fat", "fibre", "glutamate"]))
-    food = next(f for f in pool if f[component] > 0 and bool(shelf_of([f]).is_sure.all()))
+    food = next(f for f in pool if f[component] > 0 and is_sure(shelf_of([f])).all())
     shelf = shelf_of([with_assumed(food, component)])
     priced = Pricer(problem, shelf).exact(0)
     for part in (0.0, 0.3, 1.0):
@@ -137,7 +143,7 @@ def test_exact_where_the_mass_is_free(kind: str) -> None:
         NAMED[n] for n in ("lime juice", "tamarind pulp", "cornstarch", "citric acid", "honey")
     ]
     shelf = shelf_of(foods)
-    shelf = shelf.only(shelf.is_sure)
+    shelf = shelf.only(is_sure(shelf))
     assert len(shelf.foods) >= 3
     pricer = Pricer(problem, shelf)
     for j, food in enumerate(shelf.foods):
@@ -455,6 +461,9 @@ def test_commands_tell_what_they_found(run) -> None:
     assert "Tried and rejected: citric acid." in said
     assert "g citric acid:" not in said
     assert "nothing is missing" in run(missing_command)
+    said = run(missing_command, "--gap", "salt +1")
+    assert said.startswith("What is in the sauce can do it: water ")
+    assert "nothing is missing" not in said
     assert "way 1 gains:" in run(otherways_command, "--most", "4")
     said = run(instead_command, "distilled vinegar", "--without", "citrus", "--count", "5")
     assert "Without distilled vinegar" in said

@@ -15,7 +15,14 @@ from balancer.readings import Readings
 from balancer.report import Report, data_report
 from balancer.request import Document, problem_from
 from balancer.search import Hit, find
-from balancer.sitting import Nudge, correct_measured, correct_pot, how_to_add, nudge
+from balancer.sitting import (
+    Nudge,
+    allergens_added,
+    correct_measured,
+    correct_pot,
+    how_to_add,
+    nudge,
+)
 from balancer.store import Store
 from balancer.tasting import steps_from_words
 from balancer.uncertainty import Spread, Statistics, read_statistics, spread
@@ -154,6 +161,10 @@ class Stove:
             growth=growth,
             readability_g=readability_g,
         )
+
+    def brings(self, found: Correction) -> str:
+        """Say which allergens what corrects a pot brings; empty where none is known."""
+        return allergens_added(found)
 
     def correct_measured(
         self,

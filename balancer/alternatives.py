@@ -31,7 +31,7 @@ from balancer.solve import solve_linear
 from balancer.suggest import with_water_rows
 from balancer.suggestion import new_use, widened
 from balancer.taste import levels
-from balancer.wishes import Ratio
+from balancer.wishes import Aim, Ratio
 
 WITHIN_JND = Coefficient(
     1.0, "JND", "CHOSEN", "chosen", (0.25, 3.0), "another way is as good within this on each axis"
@@ -49,6 +49,8 @@ LEAST_USED = Coefficient(
 #: Carriers that are offered per axis, each from another shelf of the pantry.
 CARRIERS_PER_AXIS = 4
 SEARCH_SECONDS = 10.0
+#: Farther off by less than this is not farther [JND].
+HAIR_JND = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,7 +177,8 @@ def other_ways(
     nothing: Shelf = shelf_of(())
     priced, _ = with_water_rows(settle(wide), wide, ())
     lp, _, _ = first_stage(priced, nothing, {})
-    search = _Search(priced, build(priced), lp, most, _allowed(problem, now))
+    allowed = _allowed(problem, now)
+    search = _Search(priced, build(priced), lp, most, allowed)
     known = [search.uses_of(now.solution.grams)]
     ways: list[Way] = []
     while len(ways) < count:
@@ -185,7 +188,8 @@ def other_ways(
         used, cost = found
         known.append(used)
         way = _way(wide, now, search, used, cost)
-        if way is not None:
+        # the search holds what the steam takes along; settled, a set may come out farther off
+        if way is not None and (_beyond(problem, way.settled) <= allowed + HAIR_JND).all():
             ways.append(way)
             if progress is not None:
                 progress(len(ways))
@@ -197,14 +201,22 @@ def _allowed(problem: Problem, now: Settled) -> FloatArray:
 
     In the order of the rows: by axis.
     """
+    bands = [problem.dead_band_jnd if aim.is_point else 0.0 for aim in _by_axis(problem)]
+    return np.maximum(WITHIN_JND.value - np.array(bands), _beyond(problem, now))
+
+
+def _beyond(problem: Problem, settled: Settled) -> FloatArray:
+    """Deviation of a sauce beyond the dead band, for each aim by axis [JND]."""
     found = []
-    for aim in sorted(problem.aims, key=lambda a: AXIS_NAMES.index(a.axis)):
-        level = float(now.solution.levels[AXIS_NAMES.index(aim.axis)])
+    for aim in _by_axis(problem):
+        level = float(settled.solution.levels[AXIS_NAMES.index(aim.axis)])
         low, high, jnd_low, jnd_high = aim_ends(aim, problem.dead_band_jnd)
-        band = problem.dead_band_jnd if aim.is_point else 0.0
-        off = max((low - level) / jnd_low, (level - high) / jnd_high, 0.0)
-        found.append(max(WITHIN_JND.value - band, off))
+        found.append(max((low - level) / jnd_low, (level - high) / jnd_high, 0.0))
     return np.array(found)
+
+
+def _by_axis(problem: Problem) -> list[Aim]:
+    return sorted(problem.aims, key=lambda a: AXIS_NAMES.index(a.axis))
 
 
 class _Search:

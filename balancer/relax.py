@@ -99,12 +99,15 @@ def relaxations(problem: Problem, program: Program, status: Status) -> tuple[Rel
 
 
 def _high_ph(problem: Problem, program: Program, shares: FloatArray, s: float) -> float:
-    """High end of the pH of the sauce that moves least; NaN where it is too dry for one."""
+    """High end of the pH of the sauce that moves least; NaN where it is no figure to give."""
     grams = np.zeros(len(problem.uses))
     grams[program.order] = np.maximum(shares, 0.0) * program.reference_g / s
     phase = phase_of([u.ingredient for u in problem.uses])
     found = water_phase(phase, grams, problem.water_lost_g, problem.kept).ph
-    return math.nan if found is None else found.high
+    ceiling = problem.water_limits.ph_max
+    # a row at the ionic strength of another sauce can be missed by a sauce that keeps the ceiling
+    below = found is not None and ceiling is not None and found.high + PH_ROOM <= ceiling
+    return math.nan if found is None or below else found.high
 
 
 def _elastic(

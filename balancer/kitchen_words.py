@@ -64,7 +64,8 @@ _ORDINARY = frozenset(
         "host", "mean", "meat", "meet", "meter", "mile", "milk", "mind", "only", "reach",
         "rice", "rick", "runner", "salad", "sale", "share", "sheet", "slat", "slice", "sliced",
         "soap", "soar", "soup", "space", "spike", "swat", "tahini", "taster", "than", "that",
-        "them", "then", "they", "thing", "think", "this", "tick", "track", "trick", "twin",
+        "them", "then", "they", "thing", "think", "thinned", "this", "tick", "track", "trick",
+        "twin",
         "waiter", "water",
     }
 )  # fmt: skip

@@ -38,7 +38,7 @@ from balancer.requirements import (
 )
 from balancer.solve import Model
 from balancer.taste import jnd, levels
-from balancer.wishes import Pot, Use
+from balancer.wishes import LARGEST_MASS_G, Pot, Use
 
 #: An addition is weighed as it is from this many steps of the scale, an error of at most a tenth.
 LEAST_STEPS = 5
@@ -258,9 +258,8 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
             room = max(0.0, problem.uses[i].max_g - problem.pot.grams[i])
             columns.append(len(uses))
             exact.append(float(grams) / stock.strength)
-            uses.append(
-                Use(stock.ingredient, max_g=room / stock.strength, label=stock.ingredient.name)
-            )
+            room = min(room / stock.strength, LARGEST_MASS_G) if math.isfinite(room) else room
+            uses.append(Use(stock.ingredient, max_g=room, label=stock.ingredient.name))
             all_stocks.append(stock)
             of.append(i)
         elif shown >= (1.0 - 1e-9) * step:  # a few steps, as it is

@@ -20,7 +20,7 @@ from balancer.reducing import reduced
 from balancer.taste import jnd, levels
 from balancer.titration import degrees_brix, salt_pct, titratable_acidity
 from balancer.weighing import LEAST_STEPS, carrier_of, on_scale, stock_for
-from balancer.wishes import Aim, Limit, Pot, Use
+from balancer.wishes import LARGEST_MASS_G, Aim, Limit, Pot, Use
 
 Pantry = dict[str, Ingredient]
 
@@ -678,3 +678,12 @@ def test_what_leaves_the_pot_again_is_weighed_whole(tmp_path, extra, words, at_m
     others = sum(a.weigh_g for a in plan.additions if a is not addition)
     grown = plan.finish_g - plan.start_g
     assert grown == pytest.approx(others + addition.weigh_g * stays, rel=1e-3, abs=0.02)
+
+
+def test_little_into_a_pot_of_tonnes_is_thinned_within_what_a_scale_can_hold(pantry):
+    """Its own maximum, thinned, would be more than any mass may be."""
+    uses = (Use(pantry["water"], label="water"), Use(pantry["sugar"], label="sugar", max_g=1e6))
+    problem = Problem(uses, (Aim("sweet", 1e-4, 1e-4),), pot=Pot((1e6, 0.0), 0.1))
+    found = on_scale(problem, np.array([0.0, 3.0]), 20.0)
+    assert max(u.max_g for u in found.problem.uses if math.isfinite(u.max_g)) <= LARGEST_MASS_G
+    assert found.added_g.max() > 0

@@ -96,9 +96,9 @@ def test_search_forgives_typing_errors_and_adds(dip):
 
 def test_limits_lock_and_removal(dip):
     press(dip, "_adjust_garlic")
-    dip.number_input(key="_max_g_garlic").set_value(2.0)
+    dip.number_input(key="_max_g_garlic").set_value(4.0)
     run(dip)
-    assert shown_grams(dip)["garlic"] <= 2.0 + 1e-6
+    assert shown_grams(dip)["garlic"] <= 4.0 + 1e-6
     press(dip, "_lock")
     locked = document(dip)["ingredients"][5]["locked_g"]
     press(dip, "_more_volatile")

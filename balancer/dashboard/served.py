@@ -37,6 +37,8 @@ OPTIONS: Mapping[str, object] = MappingProxyType(
         "server.maxUploadSize": LARGEST_UPLOAD_MB,
         "browser.gatherUsageStats": False,
         "browser.serverAddress": LOOPBACK,
+        # Python collects garbage when there is some; after every rerun is oftener than there is
+        "runner.postScriptGC": False,
         "client.toolbarMode": "minimal",
         "client.showErrorDetails": "none",
         "global.developmentMode": False,

@@ -114,8 +114,7 @@ def answer() -> Solved:
 def spare_the_tables() -> None:
     """Leave tables and modules out of garbage collection, once for the life of the server.
 
-    Streamlit collects after every rerun, and meanwhile nothing is sent: to walk through all that
-    was loaded for good takes longer than to draw the page.
+    To walk through all that was loaded for good takes longer than to draw the page.
     """
     gc.collect()
     gc.freeze()

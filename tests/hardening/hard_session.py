@@ -129,17 +129,21 @@ def hour(folder: Path, sauces: int, nudges: int, tastings: int) -> Row:
         "an hour at the dashboard",
         f"{sauces} sauces, {len(took)} nudges, {sauces * tastings} tastings",
         tuple(lost),
-        f"{time.perf_counter() - begun:.0f} s; memory {held[0]:.0f} to {held[-1]:.0f} MB,"
-        f" {slope(held):+.2f} MB for 100 nudges; a nudge {np.median(took):.0f} ms,"
+        f"{time.perf_counter() - begun:.0f} s; memory {held[0]:.0f} MB, half-way"
+        f" {held[len(held) // 2]:.0f} MB, at the end {held[-1]:.0f} MB; a nudge"
+        f" {np.median(took):.0f} ms; in the second half {slope(held):+.2f} MB and"
         f" {slope(took):+.1f} ms for 100 nudges",
     )
 
 
 def slope(values: Sequence[float]) -> float:
-    """Growth for 100 steps by the medians of all pairs, Theil and Sen; the first tenth left out."""
+    """Growth for 100 steps by the medians of all pairs, Theil and Sen, in the second half.
+
+    In the first half what is kept for later fills up.
+    """
     from scipy.stats import theilslopes
 
-    rest: NDArray[np.float64] = np.asarray(values[len(values) // 10 :])
+    rest: NDArray[np.float64] = np.asarray(values[len(values) // 2 :])
     return 100.0 * float(theilslopes(rest).slope)
 
 

@@ -90,9 +90,10 @@ def browsing(profile: Path, also: Sequence[str] = (), **options: Any) -> Iterato
         from playwright.sync_api import sync_playwright
     except ImportError:
         missing("playwright")
+    program = chromium()  # where there is none, playwright itself may not start either
     with sync_playwright() as playwright:
         context = playwright.chromium.launch_persistent_context(
-            str(profile), executable_path=chromium(), args=FLAGS, accept_downloads=True, **options
+            str(profile), executable_path=program, args=FLAGS, accept_downloads=True, **options
         )
         context.set_default_timeout(WAIT_MS)
         hosts: set[str] = set()

@@ -59,12 +59,12 @@ TESTS: dict[str, tuple[str, ...]] = {
     "recipe/parts": ("recipe",),
     "requirements": ("requirements", "problem", "program"),
     "linear": ("linear", "program"),
-    "settle": ("settle",),
+    "settle": ("settle", "steam"),
     "pot": ("pot",),
     "palate": ("palate", "outside/palate_integration"),
     "suppression": ("suppression", "palate", "outside/palate_integration"),
     "cooking": ("cooking", "settle", "outside/chemistry_published"),
-    "simmering": ("cooking", "outside/chemistry_published"),
+    "simmering": ("cooking", "steam", "outside/chemistry_published"),
 }
 #: Tests that take longer than a change is worth; others see the same lines.
 LEFT_OUT = (

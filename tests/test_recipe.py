@@ -247,6 +247,8 @@ def test_seeds_are_neither_powders_nor_prepared_mustard() -> None:
 
 def test_one_ingredient_is_not_mixed() -> None:
     assert "Mix" not in method({"honey": 100}, 100)
+    assert "Mix" not in method({"plums": 100}, 80)
+    assert "until no lumps are left." in method({"water": 200, "salt": 4}, 204)
 
 
 def staged(stages: dict[str, str], yield_g: float) -> str:

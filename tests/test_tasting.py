@@ -196,7 +196,13 @@ def test_a_denial_that_may_praise_or_wish_is_asked_back(words: str, ways: list[s
     for answer in (f"{word} is right", *ways):
         assert f"'{answer}'" in str(caught.value)
         assert len(steps_from_words(answer)) == 1
+    assert sum(str(caught.value).count(f"'{way} ") for way in ("more", "less")) == len(ways)
     assert steps_from_words(f"{word} is right").popitem()[1] == 0
+
+
+def test_no_slip_is_guessed_beside_a_word_that_names_no_axis() -> None:
+    with pytest.raises(BadInput, match="Say which is missing"):
+        steps_from_words("bland solt")
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from balancer.reducing import reduced
 from balancer.request import problem_from
 from balancer.search import resolve
 from balancer.settle import Settled, settle
-from balancer.simmering import batch, boiled, water_lost_to_mass
+from balancer.simmering import batch, boiled, share_left, water_lost_to_mass
 from balancer.solve import Status
 from balancer.taste import levels
 from balancer.water_phase import phase_of, water_phase
@@ -291,3 +291,9 @@ def test_a_nudge_keeps_to_the_dead_band_of_the_request(catalogue: Catalogue) -> 
         widths[dead_band] = (aim.high - aim.low) / AXIS["sweet"].weber
     assert widths[0.1] < widths[0.25] < widths[0.5]
     assert widths[0.5] / widths[0.25] == pytest.approx(2.0, rel=0.01)
+
+
+def test_without_water_all_of_it_is_left() -> None:
+    oil = np.zeros((1, len(NAMES)))
+    oil[0, INDEX["fat"]] = 100.0
+    assert share_left(oil, np.array([50.0]), ["start"], 0.0) == 1.0

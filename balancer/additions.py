@@ -13,7 +13,8 @@ from balancer.problem import Problem
 from balancer.requirements import aim_ends
 from balancer.solve import Solution, Status, deviation, solve
 from balancer.taste import levels as axis_levels
-from balancer.weighing import Stock, Weighed, on_scale
+from balancer.thinning import Thinned
+from balancer.weighing import Weighed, on_scale
 
 #: Axes on which too much cannot be taken back by cooking or waiting.
 STAGED_AXES = ("salt", "sour", "heat")
@@ -39,7 +40,7 @@ class Addition:
         What the program asks for, undiluted, as it is weighed [g].
     weigh_g : float
         What the scale shows, of the ingredient or of it thinned; about, for a pinch [g].
-    stock : Stock or None
+    thinned : Thinned or None
         It thinned, where the ingredient alone is too little to weigh.
     first_g, rest_g : float
         Parts before and after tasting; the second is zero where all goes in at once [g].
@@ -54,7 +55,7 @@ class Addition:
     label: str
     exact_g: float
     weigh_g: float
-    stock: Stock | None
+    thinned: Thinned | None
     first_g: float
     rest_g: float
     raises: tuple[str, ...]
@@ -64,7 +65,7 @@ class Addition:
     @property
     def what(self) -> str:
         """What goes in, thinned or as it is."""
-        return self.label if self.stock is None else self.stock.words
+        return self.label if self.thinned is None else self.thinned.words
 
     def sentence(self) -> str:
         """What to do, in one sentence."""
@@ -156,7 +157,7 @@ class Plan:
         step : float
             Step of the scale [g].
         """
-        made = [a.stock.making(a.weigh_g, step) for a in self.additions if a.stock is not None]
+        made = [a.thinned.making(a.weigh_g, step) for a in self.additions if a.thinned is not None]
         return made + [a.sentence() for a in self.additions]
 
 
@@ -230,7 +231,7 @@ def _additions(weighed: Weighed, exact: FloatArray, step: float) -> list[Additio
         weigh = round(float(weighed.added_g[i]) / passes, 6)
         left = axis_levels(Blend(composition, without, problem.water_lost_g).per_100g())
         own = axis_levels(composition[i]) / (
-            1.0 if (stock := weighed.stocks[i]) is None else stock.strength
+            1.0 if (thinned := weighed.thinned[i]) is None else thinned.strength
         )
         raises = tuple(
             name
@@ -246,7 +247,7 @@ def _additions(weighed: Weighed, exact: FloatArray, step: float) -> list[Additio
             (
                 of,
                 Addition(
-                    problem.uses[of].label, float(exact[of]) / passes, weigh, stock,
+                    problem.uses[of].label, float(exact[of]) / passes, weigh, thinned,
                     first, round(weigh - first, 9), raises if first < weigh else (), pinch, passes,
                 ),
             )

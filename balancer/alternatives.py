@@ -50,7 +50,7 @@ LEAST_USED = Coefficient(
 CARRIERS_PER_AXIS = 4
 SEARCH_SECONDS = 10.0
 #: Farther off by less than this is not farther [JND].
-HAIR_JND = 1e-6
+NUMERIC_JND = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -189,7 +189,7 @@ def other_ways(
         known.append(used)
         way = _way(wide, now, search, used, cost)
         # the search holds what the steam takes along; settled, a set may come out farther off
-        if way is not None and (_beyond(problem, way.settled) <= allowed + HAIR_JND).all():
+        if way is not None and (_beyond(problem, way.settled) <= allowed + NUMERIC_JND).all():
             ways.append(way)
             if progress is not None:
                 progress(len(ways))

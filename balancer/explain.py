@@ -32,7 +32,7 @@ TOUCH = 1e-5
 #: A gain on one axis below this is not worth naming [JND].
 LEAST_GAIN = 0.25
 #: A deviation over the dead band by less than this is not worth a sentence [JND].
-HAIR_JND = 0.05
+LEAST_OFF_JND = 0.05
 
 
 @dataclass(frozen=True)
@@ -192,7 +192,7 @@ def trades(solution: Solution) -> tuple[str, ...]:
     before = {a.axis: solution.deviation_jnd(a.axis) for a in problem.aims}
     sentences = []
     for aim in problem.aims:
-        if abs(before[aim.axis]) <= problem.dead_band_jnd + HAIR_JND:
+        if abs(before[aim.axis]) <= problem.dead_band_jnd + LEAST_OFF_JND:
             continue
         column = solution.program.levels[:, AXIS_NAMES.index(aim.axis)]
         if not np.any(column > 0):

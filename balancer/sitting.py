@@ -26,10 +26,8 @@ from balancer.search import resolve
 from balancer.settle import Settled, settle
 from balancer.taste import levels as axis_levels
 from balancer.tasting import nudged
+from balancer.weighing import TRACE
 from balancer.wishes import Aim, Use, checked_mass
-
-#: An addition below this share of the pot is none.
-TRACE = 1e-6
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,16 +17,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from balancer.composition import INDEX, NAMES, Blend, FloatArray, Ingredient, filled, matrix
+from balancer.composition import Blend, FloatArray, matrix
 from balancer.constants import DEAD_BAND_JND
 from balancer.errors import BadInput, NoSolution
-from balancer.kitchen_constants import (
-    CLEAR_UP_TO_G,
-    LIQUID_SHELVES,
-    MIXES_PROTEIN_G,
-    MIXES_UP_TO_G,
-    OIL_FROM_G,
-)
 from balancer.linear import LinearProgram
 from balancer.problem import Problem
 from balancer.requirements import (
@@ -38,58 +31,13 @@ from balancer.requirements import (
 )
 from balancer.solve import Model
 from balancer.taste import jnd, levels
+from balancer.thinning import LEAST_STEPS, Thinned, thinned_for
 from balancer.wishes import LARGEST_MASS_G, Pot, Use
 
-#: An addition is weighed as it is from this many steps of the scale, an error of at most a tenth.
-LEAST_STEPS = 5
-#: Strengths to which a small addition is thinned [g/g], the strongest that can be weighed is taken;
-#: the first is the habit of kitchens and benches (common practice, no source).
-STOCK_STRENGTHS = (0.10, 0.05, 0.02, 0.01)
 #: An addition below this share of the pot is none.
 TRACE = 1e-6
 COARSEST_SCALE_G = 1000.0
 ROUNDING_SECONDS = 5.0
-_UNDISSOLVED = ("protein", "fat", "starch", "fibre")
-
-
-@dataclass(frozen=True, eq=False)
-class Stock:
-    """An ingredient thinned to a known strength, for an addition too small to weigh.
-
-    Parameters
-    ----------
-    label : str
-        Name of what is diluted, as the cook wrote it.
-    ingredient : Ingredient
-        What it is once thinned.
-    strength : float
-        Grams of it in a gram of that [1].
-    carrier : str
-        water or plain oil.
-    """
-
-    label: str
-    ingredient: Ingredient
-    strength: float
-    carrier: str
-
-    @property
-    def words(self) -> str:
-        """What a cook calls it: "salt thinned with water, 1 in 10"."""
-        return _thinned(self.label, self.carrier, self.strength)
-
-    def making(self, need_g: float, readability_g: float) -> str:
-        """How to make enough of it, each part weighable, as a sentence."""
-        steps = max(LEAST_STEPS, math.ceil(need_g * self.strength / readability_g - 1e-9))
-        active = steps * readability_g
-        return (
-            f"Stir {active:g} g of {self.label} into {active * (1 / self.strength - 1):.6g} g of"
-            f" {self.carrier}: {self.words}."
-        )
-
-
-def _thinned(name: str, carrier: str, strength: float) -> str:
-    return f"{name} thinned with {carrier}, 1 in {1 / strength:g}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +51,7 @@ class Weighed:
     added_g : array, shape (n_uses,)
         What stays in the pot of what the scale shows for each ingredient of that problem, or of
         the grams of a pinch [g].
-    stocks : tuple of (Stock or None), length n_uses
+    thinned : tuple of (Thinned or None), length n_uses
     of : tuple of int, length n_uses
         Place in the cook's list of what each addition is made from.
     pinches : frozenset of int
@@ -112,7 +60,7 @@ class Weighed:
 
     problem: Problem
     added_g: FloatArray
-    stocks: tuple[Stock | None, ...]
+    thinned: tuple[Thinned | None, ...]
     of: tuple[int, ...]
     pinches: frozenset[int] = frozenset()
 
@@ -131,77 +79,6 @@ def checked_readability(readability_g: float) -> float:
             f" {COARSEST_SCALE_G:g} g."
         )
     return float(readability_g)
-
-
-#: Tap water, with which most things are thinned.
-WATER_KEY = "14411"
-
-
-def carrier_of(ingredient: Ingredient) -> str | None:
-    """What an ingredient mixes with so that any spoon of it is like the next.
-
-    Returns
-    -------
-    str or None
-        water or plain oil; None for what stays in pieces, such as seeds, garlic and nuts, and for
-        water itself.
-    """
-    if ingredient.key == WATER_KEY:
-        return None
-    values = filled(ingredient.values)
-    if values[INDEX["fat"]] >= OIL_FROM_G.value:
-        return "plain oil"
-    shelf = ingredient.kin.group if ingredient.kin is not None else ingredient.group
-    if shelf in LIQUID_SHELVES:  # unknown fibre counts as much as protein: a vinegar has neither
-        protein = values[INDEX["protein"]]
-        fibre = protein if math.isnan(ingredient["fibre"]) else values[INDEX["fibre"]]
-        mixes = fibre <= MIXES_UP_TO_G.value and protein <= MIXES_PROTEIN_G.value
-    else:  # what is not known of it is no reason to call it a juice
-        unknown = any(math.isnan(ingredient[c]) for c in ("protein", "fibre"))
-        solids = sum(values[INDEX[c]] for c in _UNDISSOLVED)
-        mixes = not unknown and solids <= CLEAR_UP_TO_G.value
-    return "water" if mixes else None
-
-
-def stock_for(use: Use, grams: float, readability_g: float) -> Stock | None:
-    """The least thinning by which a small addition can be weighed.
-
-    Parameters
-    ----------
-    use : Use
-    grams : float
-        What should go in [g].
-    readability_g : float
-        Step of the scale [g].
-
-    Returns
-    -------
-    Stock or None
-        None where it does not mix, is taken out again, or is too little even when thinned most.
-    """
-    with_what = carrier_of(use.ingredient)
-    if with_what is None or use.passes < 1.0:
-        return None
-    for strength in STOCK_STRENGTHS:
-        if grams / strength >= (LEAST_STEPS - 1e-9) * readability_g:
-            break
-    else:
-        return None
-    values = filled(use.ingredient.values)
-    carrier = np.zeros(len(NAMES))
-    carrier[INDEX["water" if with_what == "water" else "fat"]] = 100.0
-    nothing_known = np.full(len(NAMES), math.nan)
-    ingredient = replace(
-        use.ingredient,
-        key=f"{use.ingredient.key} {100 * strength:g} %",
-        name=_thinned(use.ingredient.name, with_what, strength),
-        values=strength * values + (1.0 - strength) * carrier,
-        low=nothing_known,
-        high=nothing_known.copy(),
-        share=None,
-        note="",
-    )
-    return Stock(use.label, ingredient, strength, with_what)
 
 
 def _tasted_jnd(problem: Problem, grams: FloatArray, place: int, added_g: float) -> float:
@@ -241,10 +118,10 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
     assert problem.pot is not None
     step = checked_readability(readability_g)
     least = TRACE * sum(problem.pot.grams)
-    uses, stocks, of = list(problem.uses), [None] * len(problem.uses), list(range(len(added_g)))
+    uses, of = list(problem.uses), list(range(len(added_g)))
+    thinned: list[Thinned | None] = [None] * len(uses)
     columns: list[int] = []
     exact: list[float] = []
-    all_stocks: list[Stock | None] = list(stocks)
     pinches: set[int] = set()
     whole = np.asarray(problem.pot.grams) + added_g
     for i, grams in enumerate(added_g):
@@ -254,13 +131,13 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
         if shown >= (LEAST_STEPS - 1e-9) * step:
             columns.append(i)
             exact.append(float(grams))
-        elif (stock := stock_for(problem.uses[i], float(grams), step)) is not None:
+        elif (weaker := thinned_for(problem.uses[i], float(grams), step)) is not None:
             room = max(0.0, problem.uses[i].max_g - problem.pot.grams[i])
             columns.append(len(uses))
-            exact.append(float(grams) / stock.strength)
-            room = min(room / stock.strength, LARGEST_MASS_G) if math.isfinite(room) else room
-            uses.append(Use(stock.ingredient, max_g=room, label=stock.ingredient.name))
-            all_stocks.append(stock)
+            exact.append(float(grams) / weaker.strength)
+            room = min(room / weaker.strength, LARGEST_MASS_G) if math.isfinite(room) else room
+            uses.append(Use(weaker.ingredient, max_g=room, label=weaker.ingredient.name))
+            thinned.append(weaker)
             of.append(i)
         elif shown >= (1.0 - 1e-9) * step:  # a few steps, as it is
             columns.append(i)
@@ -272,7 +149,7 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
     extra = len(uses) - len(problem.uses)
     pot = Pot((*problem.pot.grams, *([0.0] * extra)), problem.pot.growth)
     limits = tuple(
-        replace(limit, per_use=_with_stocks(limit.per_use, all_stocks, of))
+        replace(limit, per_use=_with_thinned(limit.per_use, thinned, of))
         for limit in problem.limits
     )
     wider = replace(problem, uses=tuple(uses), pot=pot, limits=limits)
@@ -283,17 +160,17 @@ def on_scale(problem: Problem, added_g: FloatArray, readability_g: float) -> Wei
         stays * _whole_steps(wider, columns, np.array(exact), stays, counted), 9
     )
     out[out <= least] = 0.0
-    return Weighed(wider, out, tuple(all_stocks), tuple(of), frozenset(pinches))
+    return Weighed(wider, out, tuple(thinned), tuple(of), frozenset(pinches))
 
 
-def _with_stocks(
-    per_use: tuple[float, ...], stocks: Sequence[Stock | None], of: Sequence[int]
+def _with_thinned(
+    per_use: tuple[float, ...], thinned: Sequence[Thinned | None], of: Sequence[int]
 ) -> tuple[float, ...]:
-    """What each use adds to a limit, the stocks behind: their share of it, the solvent none."""
+    """What each use adds to a limit, what is thinned behind: its share of it, the solvent none."""
     if not per_use:
         return per_use
-    made = zip(stocks[len(per_use) :], of[len(per_use) :], strict=True)
-    return (*per_use, *(per_use[i] * stock.strength for stock, i in made if stock is not None))
+    made = zip(thinned[len(per_use) :], of[len(per_use) :], strict=True)
+    return (*per_use, *(per_use[i] * weaker.strength for weaker, i in made if weaker is not None))
 
 
 def _whole_steps(

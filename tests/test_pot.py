@@ -18,8 +18,9 @@ from balancer.problem import Problem
 from balancer.readings import Readings, measured_problem
 from balancer.reducing import reduced
 from balancer.taste import jnd, levels
+from balancer.thinning import LEAST_STEPS, carrier_of, thinned_for
 from balancer.titration import degrees_brix, salt_pct, titratable_acidity
-from balancer.weighing import LEAST_STEPS, carrier_of, on_scale, stock_for
+from balancer.weighing import on_scale
 from balancer.wishes import LARGEST_MASS_G, Aim, Limit, Pot, Use
 
 Pantry = dict[str, Ingredient]
@@ -61,7 +62,7 @@ def inside(found: Correction) -> None:
     for a in found.plan.additions:
         if a.pinch:
             assert 0 < a.weigh_g <= step
-            assert a.stock is None
+            assert a.thinned is None
         else:
             assert a.weigh_g / step == pytest.approx(round(a.weigh_g / step), abs=1e-6)
             mixes = carrier_of(found.problem.uses[_place(found, a.label)].ingredient)
@@ -361,23 +362,23 @@ def test_too_little_to_weigh_is_thinned_or_a_pinch(pantry: Pantry) -> None:
     assert fine.plan is not None
     heat = next(a for a in coarse.plan.additions if a.label == "cayenne pepper")
     assert heat.pinch
-    assert heat.stock is None
+    assert heat.thinned is None
     assert heat.weigh_g == pytest.approx(heat.exact_g, rel=0.1)
     assert f"cayenne pepper: a pinch, about {heat.weigh_g:.2g} g" in " ".join(coarse.sentences())
     fine_heat = next(a for a in fine.plan.additions if a.label == "cayenne pepper")
     assert not fine_heat.pinch
     assert fine_heat.weigh_g == pytest.approx(fine_heat.exact_g, abs=0.1)
     salt = next(a for a in coarse.plan.additions if a.label == "salt")
-    assert salt.stock is not None
-    assert salt.stock.strength == 0.10
+    assert salt.thinned is not None
+    assert salt.thinned.strength == 0.10
     assert salt.sentence().startswith("salt thinned with water, 1 in 10: ")
-    assert salt.stock.making(20.0, 1.0) == (
+    assert salt.thinned.making(20.0, 1.0) == (
         "Stir 5 g of salt into 45 g of water: salt thinned with water, 1 in 10."
     )
     assert "stock" not in " ".join(coarse.sentences())
     # what it carries is what the exact answer asks for, give or take the tolerance
     assert salt.weigh_g * 0.1 == pytest.approx(salt.exact_g, rel=0.35)
-    assert all(a.stock is None or a.exact_g < 0.5 for a in fine.plan.additions)
+    assert all(a.thinned is None or a.exact_g < 0.5 for a in fine.plan.additions)
 
 
 def test_only_what_dissolves_or_mixes_is_thinned(pantry: Pantry) -> None:
@@ -418,7 +419,7 @@ def test_a_trace_that_nobody_would_taste_is_left_out(pantry: Pantry) -> None:
 
 def test_stock_keeps_mass_and_mixes_with_its_kind(pantry: Pantry) -> None:
     for name, carrier in (("citric acid", "water"), ("sesame oil", "plain oil")):
-        stock = stock_for(Use(pantry[name]), 0.4, 0.1)
+        stock = thinned_for(Use(pantry[name]), 0.4, 0.1)
         assert stock is not None
         assert stock.carrier == carrier
         whole = filled(pantry[name].values)
@@ -426,7 +427,7 @@ def test_stock_keeps_mass_and_mixes_with_its_kind(pantry: Pantry) -> None:
         expected = stock.strength * whole
         expected[at] += 100.0 * (1 - stock.strength)
         assert filled(stock.ingredient.values) == pytest.approx(expected)
-    assert stock_for(Use(pantry["salt"]), 1e-4, 1.0) is None
+    assert thinned_for(Use(pantry["salt"]), 1e-4, 1.0) is None
 
 
 def test_coarse_scale_says_what_it_cannot_meet(pantry: Pantry) -> None:
@@ -633,7 +634,7 @@ def test_levels_are_those_of_the_weighed_pot(pantry: Pantry) -> None:
     for name, g in grams.items():
         total += g * levels(filled(pantry[name].values))
     for a in found.plan.additions:
-        share = a.stock.strength if a.stock else 1.0
+        share = a.thinned.strength if a.thinned else 1.0
         total += share * a.weigh_g * levels(filled(pantry[a.label].values))
     for state in found.plan.states:
         shown = total[AXIS_NAMES.index(state.axis)] / found.plan.finish_g
@@ -669,7 +670,7 @@ def test_what_leaves_the_pot_again_is_weighed_whole(tmp_path, extra, words, at_m
     name = extra["name"]
     plan = kitchen.how_to_add(found, 0.01).plan
     (addition,) = [a for a in plan.additions if a.label == name]
-    assert addition.stock is None
+    assert addition.thinned is None
     assert addition.exact_g == pytest.approx(found.additions_g[name])
     assert addition.weigh_g == pytest.approx(found.additions_g[name], rel=0.05, abs=0.02)
     answer = outcome.answer

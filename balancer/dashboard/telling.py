@@ -231,9 +231,9 @@ def poured(
     """
     now = dict(in_pot_g)
     for addition in () if found.plan is None else found.plan.additions:
-        strength = 1.0 if addition.stock is None else addition.stock.strength
+        strength = 1.0 if addition.thinned is None else addition.thinned.strength
         now[addition.label] = now.get(addition.label, 0.0) + strength * addition.weigh_g
-        if addition.stock is not None and addition.stock.carrier == WATER:
+        if addition.thinned is not None and addition.thinned.carrier == WATER:
             now[water] = now.get(water, 0.0) + (1.0 - strength) * addition.weigh_g
     return now
 

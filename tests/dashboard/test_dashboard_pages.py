@@ -219,7 +219,7 @@ def test_a_tasting_answers_twice_and_the_pot_is_tasted_next(dip):
     assert plan is not None
     weighed = dict.fromkeys(planned, 0.0)
     for addition in plan.additions:
-        strength = 1.0 if addition.stock is None else addition.stock.strength
+        strength = 1.0 if addition.thinned is None else addition.thinned.strength
         weighed[addition.label] += strength * addition.weigh_g
         weighed["water"] += (1.0 - strength) * addition.weigh_g
         assert f"{addition.weigh_g:g} g" in text_of(dip)
